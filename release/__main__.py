@@ -1,0 +1,5 @@
+"""`python -m release`."""
+
+from release.cli import main
+
+main()

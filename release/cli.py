@@ -1,0 +1,32 @@
+"""The command line: each command parses, calls the library once, and prints."""
+
+import sys
+
+import typer
+
+from release import cli_clips, cli_logbook, cli_page, cli_study, cli_tables
+from release.errors import ReleaseError
+
+app = typer.Typer(
+    name="release",
+    help="Forearm and wrist orientation at ball release, from slow-motion clips, tied to the ball's movement.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for commands in (cli_clips, cli_tables, cli_study, cli_logbook, cli_page):
+    commands.register(app)
+
+
+def main() -> None:
+    """Run the command line; an error that a user can mend is one line, without a traceback."""
+    try:
+        app()
+    except ReleaseError as error:
+        print(f"release: {error}", file=sys.stderr)
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

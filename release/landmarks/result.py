@@ -1,0 +1,67 @@
+"""What the landmarks stage hands on.
+
+Pixels are full-resolution, upright; (0, 0) is the outer corner of the top left pixel.
+
+Directions and rotations are given in the *view frame* of their crop: z along the ray from the camera
+through the crop's centre, x and y nearest to the picture's right and down. A direction seen in the
+view frame needs no focal length; `view_rotation` in `landmarks/view.py` takes it to camera axes.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+HAND_POINTS = (
+    "elbow",
+    "wrist",
+    "index_mcp",
+    "middle_mcp",
+    "ring_mcp",
+    "little_mcp",
+    "thumb_tip",
+    "index_tip",
+    "middle_tip",
+    "ring_tip",
+    "little_tip",
+    "ball",
+)
+ARM_POINTS = ("shoulder", "elbow", "wrist")
+
+Side = Literal["R", "L"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmReading:
+    """The throwing arm in k frames, from the arm finder."""
+
+    frame_index: NDArray[np.int64]  # shape (k,)
+    points_px: NDArray[np.float64]  # shape (k, 3, 2), ARM_POINTS; NaN where not found
+    points_cov_px2: NDArray[np.float64]  # shape (k, 3, 2, 2)
+    upper_arm: NDArray[np.float64]  # shape (k, 3), unit, shoulder to elbow, view frame at view_px
+    upper_arm_sd_deg: NDArray[np.float64]  # shape (k,), per tangent axis
+    view_px: NDArray[np.float64]  # shape (k, 2), the point whose ray is the view frame's z
+    right_probability: NDArray[np.float64]  # shape (k,), that the throwing arm is the right one
+    found_probability: NDArray[np.float64]  # shape (k,), that a throwing arm is in the picture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandReading:
+    """The throwing hand in k frames, from the hand model; covariances are calibrated."""
+
+    frame_index: NDArray[np.int64]  # shape (k,)
+    side: Side
+    points_px: NDArray[np.float64]  # shape (k, 12, 2), HAND_POINTS; NaN where lost
+    points_cov_px2: NDArray[np.float64]  # shape (k, 12, 2, 2)
+    ball_radius_px: NDArray[np.float64]  # shape (k,)
+    ball_radius_sd_px: NDArray[np.float64]  # shape (k,)
+    palm: NDArray[np.float64]  # shape (k, 3, 3): columns r_h, d_h, p of definitions.md, view frame
+    palm_cov_rad2: NDArray[np.float64]  # shape (k, 3, 3), of the small rotation vector applied on the left
+    forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame
+    forearm_sd_deg: NDArray[np.float64]  # shape (k,), per tangent axis
+    view_px: NDArray[np.float64]  # shape (k, 2), the point whose ray is the view frame's z
+    held_probability: NDArray[np.float64]  # shape (k,), the ball touches the hand
+    unfamiliarity: NDArray[np.float64]  # shape (k,), 0..1 quantile among training pictures
+    second_opinion_deg: NDArray[np.float64]  # shape (k,), palm angle to MediaPipe's hand; NaN without one
+    second_opinion_sd_deg: NDArray[np.float64]  # shape (k,), combined standard uncertainty of that angle
