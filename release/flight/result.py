@@ -1,0 +1,19 @@
+"""What the flight stage hands on."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flown:
+    """One numerically integrated flight, from release to the plate's front. Field frame, metres."""
+
+    time_s: NDArray[np.float64]  # shape (n,), from 0 at release; the last is the arrival at the plate's front
+    position_m: NDArray[np.float64]  # shape (n, 3)
+    velocity_m_s: NDArray[np.float64]  # shape (n, 3)
+    induced_vertical_break_m: float  # + up
+    induced_side_break_m: float  # + toward first base; the glove side of a right-hander
+    spin_efficiency: float  # at release, 0 to 1
+    spin_tilt_deg: float  # at release: 0 up, clockwise seen from behind the pitcher; NaN without lift
