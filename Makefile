@@ -14,8 +14,8 @@ env: $(VENV)/.made
 $(VENV)/.made: constraints.txt pyproject.toml
 	@if command -v uv >/dev/null; then \
 	  uv venv --quiet --allow-existing --python 3.11 $(VENV) && \
-	  uv pip install --quiet --python $(RUN) --require-hashes -r constraints.txt && \
-	  uv pip install --quiet --python $(RUN) --no-deps -e . ; \
+	  uv pip install --no-config --quiet --python $(RUN) --require-hashes -r constraints.txt && \
+	  uv pip install --no-config --quiet --python $(RUN) --no-deps -e . ; \
 	else \
 	  $$(command -v $(PYTHON) || command -v python3) -m venv $(VENV) && \
 	  $(RUN) -m pip install --quiet --require-hashes -r constraints.txt && \
