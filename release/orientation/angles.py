@@ -107,7 +107,7 @@ def angles_of_points_deg(points: Mapping[str, Array], side: Side) -> dict[str, A
     Args:
         points: shoulder, elbow, wrist, index_mcp, middle_mcp, little_mcp and ball, each (..., 3).
     """
-    palm = palm_frame(*(points[n] for n in ("wrist", "index_mcp", "middle_mcp", "little_mcp")), side)
+    palm = palm_frame(points["wrist"], points["index_mcp"], points["middle_mcp"], points["little_mcp"], side)
     upper_arm = unit(points["elbow"] - points["shoulder"])
     forearm = unit(points["wrist"] - points["elbow"])
     joint = joint_angles_deg(upper_arm, forearm, palm, side)

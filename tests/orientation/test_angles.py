@@ -22,7 +22,7 @@ def arm(radial, distal, *, mirrored=False):
         "index_mcp": wrist + 0.09 * d + 0.025 * r,
         "middle_mcp": wrist + 0.09 * d,
         "little_mcp": wrist + 0.075 * d - 0.045 * r,
-        "ball": shoulder + [0, -1, 1],
+        "ball": shoulder + np.array([0, -1, 1]),
     }
     return {n: p * MIRROR for n, p in points.items()} if mirrored else points
 

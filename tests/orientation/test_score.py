@@ -1,0 +1,62 @@
+"""Scores agree with hand-worked cases; the independent scorer of rendered clips is met in test_pipeline."""
+
+import numpy as np
+import pytest
+
+from release.instant.result import ReleaseInstant
+from release.orientation.result import ANGLES, Estimate, Orientation
+from release.orientation.score import Answer, best_constant_error_deg, score_angles, score_release
+
+REFUSED = Estimate(value=None, sd=None, low=None, high=None, refused="not measurable from here")
+
+
+def answer(true_deg, value, *, half=5.0, carried=True, frame=10.0, off=0.2, name="wrist_flexion"):
+    estimate = REFUSED
+    if value is not None:
+        estimate = Estimate(value=value, sd=half / 2, low=value - half, high=value + half, refused=None)
+    release = ReleaseInstant(frame_index=frame + off, time_s=None, sd_frames=0.2, source="ball")
+    figures = dict.fromkeys(ANGLES, REFUSED) | {name: estimate}
+    orientation = Orientation(figures=figures, limits=(), flagged=())
+    return Answer(
+        release_frame=frame,
+        angles_deg={name: true_deg},
+        carried={name: carried},
+        release=release,
+        orientation=orientation,
+    )
+
+
+def test_a_row_counts_errors_coverage_and_refusals():
+    answers = [
+        answer(10, 12),
+        answer(20, 21),
+        answer(30, 37),
+        answer(40, None),
+        answer(50, None, carried=False),
+    ]
+    (row,) = score_angles(answers)
+    assert (row.n, row.excused, row.unexcused) == (5, 1, 1)
+    assert row.median == pytest.approx(2)
+    assert row.bias == pytest.approx(2)
+    assert row.covered == pytest.approx(2 / 3)
+    assert row.slope == pytest.approx(1.25)  # least squares of 12, 21, 37 on 10, 20, 30
+    assert row.constant_deg == pytest.approx(10)
+
+
+def test_angles_near_half_a_turn_are_compared_the_short_way():
+    (row,) = score_angles([answer(179, -179, name="forearm_rotation")])
+    assert row.error_deg == pytest.approx([2])
+    assert row.covered == 1
+
+
+def test_the_best_constant_sits_in_the_densest_half():
+    assert best_constant_error_deg(np.array([0.0, 1.0, 2.0, 50.0, 90.0])) == pytest.approx(1)
+    assert best_constant_error_deg(np.array([178.0, -178.0, 180.0]), wrapped=True) == pytest.approx(1)
+
+
+def test_release_within_a_frame_counts_refusals_as_misses():
+    answers = [answer(0, 0), answer(0, 0, off=1.5)]
+    missing = Answer(release_frame=3.0, angles_deg={}, carried={}, release=None, orientation=None)
+    score = score_release([*answers, missing])
+    assert score.within(1) == pytest.approx(1 / 3)
+    assert (score.n, score.refused, score.covered) == (3, 1, pytest.approx(0.5))
