@@ -30,7 +30,10 @@ class Clip:
     mirrored: bool  # decoded frames are to be flipped left to right after turning
     codec: str
     created: datetime | None
-    presentation_s: NDArray[np.float64]  # shape (n_frames,), increasing, in display order; first frame 0
+    first_pts: int  # time stamp of the first shown frame, in ticks of its track: seeking counts from it
+    presentation_s: NDArray[
+        np.float64
+    ]  # shape (n_frames,), in display order from 0; a repeated time stays so
     packet_bytes: NDArray[np.int64]  # shape (n_frames,), same order
     keyframe: NDArray[np.bool_]  # shape (n_frames,), same order
     has_sound: bool

@@ -1,0 +1,137 @@
+"""Decode chosen frames of a clip, upright, in RGB.
+
+Frames are found by their time stamps only. Reading starts at the key frame before the first frame wanted;
+where a container's own seeking lands too late, reading starts over from the beginning.
+"""
+
+from collections import deque
+from collections.abc import Iterable, Iterator
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from release.clip.read import BROKEN, open_video
+from release.clip.result import Clip
+from release.errors import ClipDamaged
+from release.frames.result import Frames
+
+Image = NDArray[np.uint8]
+
+
+def decode(clip: Clip, first: int, last: int, *, scale: float = 1.0) -> Frames:
+    """Decode every frame from `first` to `last`, both included.
+
+    Args:
+        clip: As read by `read_clip`.
+        first: Index of the first frame wanted, 0-based in display order.
+        last: Index of the last.
+        scale: Decoded pixels per full-resolution pixel.
+
+    Raises:
+        ClipDamaged: the file does not give every one of them.
+        ValueError: a frame that the clip does not have.
+    """
+    return _gather(clip, range(first, last + 1), scale)
+
+
+def decode_every(
+    clip: Clip, step: int, *, first: int = 0, last: int | None = None, scale: float = 1.0
+) -> Frames:
+    """Decode every `step`-th frame from `first` to `last` (the clip's end if None), for a coarse pass."""
+    end = len(clip.presentation_s) if last is None else last + 1
+    return _gather(clip, range(first, end, step), scale)
+
+
+def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterator[tuple[int, Image]]:
+    """Yield (index, image) for each of the increasing `indices`; one image is held at a time.
+
+    Raises:
+        ClipDamaged: the file does not give every one of them.
+        ValueError: indices that do not increase, or that the clip does not have.
+    """
+    wanted = np.fromiter(indices, np.int64)
+    if (
+        not len(wanted)
+        or wanted[0] < 0
+        or wanted[-1] >= len(clip.presentation_s)
+        or (np.diff(wanted) <= 0).any()
+    ):
+        raise ValueError(f"want increasing frame indices below {len(clip.presentation_s)}, got {wanted}")
+    left = deque(wanted.tolist())
+    for start in (_key_frame_before(clip, left[0]), None):
+        for index, frame in _pictures(clip, start, int(wanted[-1])):
+            if left and index > left[0]:
+                break  # it was passed over: start earlier, or it is not there
+            if left and index == left[0]:
+                yield left.popleft(), _upright(clip, frame, scale)
+        if not left:
+            return
+    raise ClipDamaged(
+        clip.path, f"frame {left[0]} of {len(clip.presentation_s)} and {len(left) - 1} after it do not decode"
+    )
+
+
+def check_whole(clip: Clip) -> None:
+    """Decode the clip from end to end and see that every frame listed comes out.
+
+    Raises:
+        ClipDamaged: fewer or others come out, though no error is reported.
+    """
+    n_frames = len(clip.presentation_s)
+    decoded = [index for index, _ in _pictures(clip, None, n_frames)]
+    if decoded != list(range(n_frames)):
+        raise ClipDamaged(clip.path, f"{len(set(decoded))} of the {n_frames} frames it lists decode")
+
+
+def _key_frame_before(clip: Clip, index: int) -> int | None:
+    """The last key frame at or before a frame whose time stamp is its own; None: start at the beginning."""
+    fresh = np.diff(clip.presentation_s[: index + 1], prepend=-1) > 0
+    starts = np.flatnonzero(clip.keyframe[: index + 1] & fresh)
+    return int(starts[-1]) if len(starts) else None
+
+
+def _gather(clip: Clip, indices: range, scale: float) -> Frames:
+    pairs = list(stream(clip, indices, scale=scale))
+    return Frames(
+        index=np.array([index for index, _ in pairs], np.int64),
+        images=np.stack([image for _, image in pairs]),
+        scale=scale,
+    )
+
+
+def _pictures(clip: Clip, start: int | None, last: int) -> Iterator[tuple[int, av.VideoFrame]]:
+    """Decoded pictures from key frame `start` (None: from the beginning) to `last`, with their indices."""
+    with open_video(clip.path) as (container, track):
+        ticks = np.rint(clip.presentation_s / float(track.time_base or 1)).astype(np.int64) + clip.first_pts
+        previous = -1
+        try:
+            if start is not None:
+                container.seek(int(ticks[start]), stream=track, backward=True)
+            for frame in container.decode(track):
+                pts = -1 if frame.pts is None else frame.pts
+                index = int(np.searchsorted(ticks, pts))
+                if index <= previous < len(ticks) - 1 and ticks[previous + 1] == pts:
+                    index = previous + 1  # the same time stamp again
+                if index >= len(ticks) or ticks[index] != pts:
+                    continue  # outside the edit list
+                previous = index
+                yield index, frame
+                if index >= last:
+                    return
+        except BROKEN as error:
+            raise ClipDamaged(clip.path, f"decoding stops after frame {previous}") from error
+
+
+def _upright(clip: Clip, frame: av.VideoFrame, scale: float) -> Image:
+    width_px, height_px = (
+        (clip.height_px, clip.width_px) if clip.turns % 2 else (clip.width_px, clip.height_px)
+    )
+    rgb = frame.reformat(
+        width=max(round(width_px * scale), 1),
+        height=max(round(height_px * scale), 1),
+        format="rgb24",
+        interpolation="BICUBIC" if scale == 1 else "AREA",
+    )
+    image = np.rot90(np.asarray(rgb.to_ndarray(), np.uint8), clip.turns)
+    return np.ascontiguousarray(image[:, ::-1] if clip.mirrored else image)
