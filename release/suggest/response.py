@@ -1,0 +1,122 @@
+"""What each cue does to a pitcher's hand: other pitchers' record first, the pitcher's own throws over it.
+
+Model: hand of a throw = what the pitcher does uncued + what the cue adds + throw-to-throw scatter +
+measurement error; what a cue adds is normal about the cue's mean over pitchers. With normal scatter the
+posterior is exact (Gelman et al., Bayesian Data Analysis, 3rd ed., section 5.4).
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from statsmodels.stats.meta_analysis import combine_effects
+
+from release.suggest.result import CuePriors, CueResponses
+
+UNCUED = ""
+# Where nobody has tried a cue: how far it may turn a hand. Wide on purpose; from memory, no source.
+UNKNOWN_TURN_SD_DEG = 12.0
+# Taken while there are too few throws to tell: about what one pitcher's throws scatter by (from memory).
+USUAL_THROW_SD_DEG = 5.0
+
+
+def cue_priors(table: pd.DataFrame, cues: Sequence[str]) -> CuePriors:
+    """Pool what `cues` did to the hands of many pitchers.
+
+    Args:
+        table: A row a throw: `athlete`, `cue` ("" where nothing was said), `hand_deg`, `hand_sd_deg`.
+            The pitcher who is to be advised is left out by the caller.
+        cues: The cues to pool.
+
+    Returns:
+        Means and spread by random-effects pooling of each pitcher's differences (iterated
+        Paule-Mandel, statsmodels). Cues that nobody tried have mean 0 and a wide SD.
+    """
+    throw_sd = throw_scatter_deg(table)
+    differences = _differences(table, throw_sd)
+    pooled = [_pool(differences[differences["cue"] == cue]) for cue in cues]
+    spreads = [spread for _, _, spread, n in pooled if n >= 3]
+    return CuePriors(
+        cues=tuple(cues),
+        mean_deg=np.array([p[0] for p in pooled]),
+        mean_sd_deg=np.array([p[1] for p in pooled]),
+        spread_deg=float(np.sqrt(np.mean(np.square(spreads)))) if spreads else UNKNOWN_TURN_SD_DEG / 2,
+        throw_sd_deg=throw_sd,
+        pitchers=np.array([p[3] for p in pooled]),
+        throws=np.array([int((table["cue"] == cue).sum()) for cue in cues]),
+    )
+
+
+def throw_scatter_deg(table: pd.DataFrame) -> float:
+    """SD of throws of one pitcher under one cue, with the measurement's share taken out."""
+    groups = table.groupby(["athlete", "cue"])["hand_deg"]
+    freedom = (groups.count() - 1).sum()
+    if freedom < 5:
+        return USUAL_THROW_SD_DEG
+    within = (groups.var(ddof=1) * (groups.count() - 1)).sum() / freedom
+    return float(np.sqrt(max(within - np.square(table["hand_sd_deg"]).mean(), 1.0)))
+
+
+def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
+    """What each cue does to this pitcher's hand.
+
+    Args:
+        own: The pitcher's throws, columns as in `cue_priors`; may be empty.
+        priors: From everybody else.
+
+    Returns:
+        The posterior; with no throws of the pitcher it is the others' record, as wide as they differ.
+    """
+    count = len(priors.cues)
+    known = own[own["cue"].isin((UNCUED, *priors.cues))]
+    design = np.column_stack(
+        [np.ones(len(known)), *((known["cue"] == cue).to_numpy(float) for cue in priors.cues)]
+    ).reshape(len(known), count + 1)
+    prior_var = np.concatenate([[1e6], np.square(priors.mean_sd_deg) + priors.spread_deg**2])
+    prior_mean = np.concatenate([[0.0], priors.mean_deg])
+    weight = 1 / (priors.throw_sd_deg**2 + np.square(known["hand_sd_deg"].to_numpy(float)))
+    precision = np.diag(1 / prior_var) + design.T @ (weight[:, None] * design)
+    cov = np.linalg.inv(precision)
+    mean = cov @ (prior_mean / prior_var + design.T @ (weight * known["hand_deg"].to_numpy(float)))
+    return CueResponses(
+        cues=priors.cues,
+        uncued_deg=float(mean[0]) if len(known) else float("nan"),
+        uncued_sd_deg=float(np.sqrt(cov[0, 0])) if len(known) else float("nan"),
+        mean_deg=mean[1:],
+        cov_deg2=cov[1:, 1:],
+        throws=np.array([int((known["cue"] == cue).sum()) for cue in priors.cues]),
+        throw_sd_deg=priors.throw_sd_deg,
+        others=priors,
+    )
+
+
+def _differences(table: pd.DataFrame, throw_sd: float) -> pd.DataFrame:
+    """Each pitcher's mean under a cue minus the uncued mean, with its variance."""
+    noise = throw_sd**2 + np.square(table["hand_sd_deg"])
+    groups = table.assign(noise=noise).groupby(["athlete", "cue"])
+    means = groups.agg(hand=("hand_deg", "mean"), noise=("noise", "mean"), n=("hand_deg", "size"))
+    means["var"] = means["noise"] / means["n"]
+    means = means.reset_index()
+    uncued = means[means["cue"] == UNCUED].set_index("athlete")
+    cued = means[(means["cue"] != UNCUED) & means["athlete"].isin(uncued.index)]
+    base = uncued.loc[cued["athlete"]]
+    return pd.DataFrame(
+        {
+            "cue": cued["cue"].to_numpy(),
+            "turn": cued["hand"].to_numpy() - base["hand"].to_numpy(),
+            "var": cued["var"].to_numpy() + base["var"].to_numpy(),
+        }
+    )
+
+
+def _pool(rows: pd.DataFrame) -> tuple[float, float, float, int]:
+    """Mean, its SD, spread over pitchers, number of pitchers."""
+    turn: NDArray[np.float64] = rows["turn"].to_numpy(float)
+    if len(turn) == 0:
+        return 0.0, UNKNOWN_TURN_SD_DEG, 0.0, 0
+    if len(turn) == 1:
+        return float(turn[0]), float(np.hypot(np.sqrt(rows["var"].iloc[0]), UNKNOWN_TURN_SD_DEG)), 0.0, 1
+    pooled: Any = combine_effects(turn, rows["var"].to_numpy(float), method_re="iterated")
+    return float(pooled.mean_effect_re), float(pooled.sd_eff_w_re), float(np.sqrt(pooled.tau2)), len(turn)
