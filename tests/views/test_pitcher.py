@@ -1,0 +1,81 @@
+"""A pitcher's page prints what is known, what worked and what could be tried, and never an order."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from release.suggest.next import suggest
+from release.suggest.response import cue_priors, own_responses
+from release.suggest.result import BallResponse, Target
+from release.views.pitcher import PitcherPage, build_pitcher_page
+from release.views.write_pitcher import render_pitcher_page, write_pitcher_page
+from tests.views.drawn_session import comparisons, throws
+
+TARGET = Target(centre=np.array([np.nan, 0.0, 14.0]), tolerance=np.array([1.0, 1.5, 1.5]))
+BALL = BallResponse(
+    at_uncued=np.array([82.0, 2.0, 9.0]),
+    per_deg=np.array([0.0, 0.15, -0.25]),
+    per_deg_sd=np.full(3, 0.03),
+    scatter_sd=np.array([0.8, 1.0, 1.0]),
+)
+
+
+def page(notes=(("2026-05-14", "athlete's words", "felt it in the <fingers>"),)) -> PitcherPage:
+    own = throws()[lambda t: t["athlete"] == "B-07"]
+    rows = own.assign(
+        cue=own["cue"].replace("through the target", ""),
+        hand_deg=own["forearm_rotation_deg"],
+        hand_sd_deg=own["forearm_rotation_deg_sd"],
+    )
+    responses = own_responses(rows, cue_priors(rows.iloc[:0], ["turn the doorknob", "late thumb"]))
+    compared: pd.DataFrame = comparisons()
+    return build_pitcher_page(
+        own.assign(session="one"),
+        athlete="B-07",
+        comparisons=compared[compared["athlete"] == "B-07"],
+        suggestions={"slider": suggest(responses, BALL, TARGET)},
+        targets={"slider": TARGET},
+        shapes={"slider": ("sweeping", "gyro slider")},
+        notes=notes,
+    )
+
+
+def test_the_page_holds_state_wish_what_worked_and_options():
+    html = render_pitcher_page(page())
+    for text in (
+        "sweeping or gyro slider",
+        "Wanted:",
+        "What changed something",
+        "turn the doorknob",
+        "late thumb",
+    ):
+        assert text in html
+    assert "Options, not orders" in html
+    assert "Pain ends the session" in html
+
+
+def test_the_cue_that_turns_the_hand_the_wanted_way_comes_first():
+    assert page().pitches[0].options[0].cue == "turn the doorknob"
+
+
+def test_words_from_outside_are_escaped_and_nothing_is_loaded_from_elsewhere():
+    html = render_pitcher_page(page())
+    assert "felt it in the &lt;fingers&gt;" in html
+    assert "src=" not in html
+    assert "href=" not in html.replace('xlink:href="#', "").replace('href="#', "")
+
+
+def test_a_pitcher_without_target_or_notes_still_has_a_page():
+    own = throws()[lambda t: t["athlete"] == "B-12"]
+    bare = build_pitcher_page(
+        own, athlete="B-12", comparisons=comparisons().iloc[:0], suggestions={}, targets={}, shapes={}
+    )
+    html = render_pitcher_page(bare)
+    assert "What could be tried next" not in html
+    assert "16 throws in 1 session." in html
+
+
+@pytest.mark.system
+def test_the_page_prints_as_a_pdf(tmp_path):
+    write_pitcher_page(page(), tmp_path / "B-07.pdf")
+    assert (tmp_path / "B-07.pdf").read_bytes()[:5] == b"%PDF-"
