@@ -1,0 +1,260 @@
+"""Training pictures: many throws of many bodies seen by many cameras, each with exact truth.
+
+In:   baked bodies with their baked grips, a count, a seed, a kind ("hand" or "arm").
+Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
+"""
+
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.result import HAND_POINTS
+from release.workshop.bodies import Bodies, load
+from release.workshop.drawing import Shots, Studio
+from release.workshop.fingers import HeldBall, load_grips
+from release.workshop.result import Crops
+from release.workshop.skeleton import unit
+from release.workshop.surface import draw_light, draw_looks
+from release.workshop.thrown import Posed, Thrown
+from release.workshop.throwing import draw_motion
+
+Array = NDArray[np.float64]
+Kind = Literal["hand", "arm"]
+
+SIDE_PX = {"hand": 192, "arm": 256}
+GRID = {"hand": (16, 16), "arm": (12, 12)}
+SUBFRAMES = 6
+PALMS_WIDE = 5.0  # width of a hand picture
+PER_THROW = 16  # pictures of one drawn throw
+KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
+BALL_RADIUS_M = 0.0366
+FAR_AWAY_M = np.array([0.0, 0.0, -500.0])  # where a ball that is not there goes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _View:
+    """One camera on one picture: world to camera axes, and lens in pixels of the picture."""
+
+    axes: Array  # shape (3, 3), rows x right, y down, z away
+    eye: Array  # shape (3,)
+    focal_px: float
+    centre_px: float
+
+
+def render_crops(
+    bodies: Bodies, grips: list[list[HeldBall]], count: int, seed: int, *, kind: Kind, kept_out: bool
+) -> Crops:
+    """Render training pictures in this process.
+
+    Args:
+        bodies: Baked people.
+        grips: For each of them its baked grips.
+        count: How many pictures.
+        seed: Of everything drawn.
+        kind: "hand" or "arm".
+        kept_out: Draw from the bodies kept out of training, else from all others.
+    """
+    rng = np.random.default_rng([seed, kind == "arm", kept_out])
+    people = np.arange(len(grips))
+    people = people[-KEPT_OUT_BODIES:] if kept_out else people[:-KEPT_OUT_BODIES]
+    studio = Studio(bodies, (SIDE_PX[kind],) * 2, GRID[kind])
+    batch, parts = GRID[kind][0] * GRID[kind][1], []
+    for first in range(0, count, batch):
+        parts.append(_batch(studio, bodies, grips, min(batch, count - first), people, kind, rng))
+    joined = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+    return Crops(**joined)
+
+
+def _batch(
+    studio: Studio, bodies: Bodies, grips, count: int, people, kind: Kind, rng
+) -> dict[str, np.ndarray]:
+    shots, labels = [], []
+    while len(shots) < count:
+        which = int(rng.choice(people))
+        grip = int(rng.integers(len(grips[which])))
+        motion = draw_motion(rng)
+        tag = int(rng.integers(2**31 - 1))
+        thrown = Thrown(
+            bodies=bodies,
+            which=which,
+            motion=motion,
+            grip=grips[which][grip],
+            spin=np.array([-220.0, 40.0, 0.0]),
+        )
+        times = _times(rng, min(PER_THROW, count - len(shots)), kind)
+        exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
+        inside = (np.arange(SUBFRAMES) + 0.5) / SUBFRAMES - 0.5
+        # One pose call for every moment of the throw: middle of each exposure first, then its sub-frames.
+        moments = np.concatenate([times[:, None], times[:, None] + inside * exposure[:, None]], axis=1)
+        posed = thrown.posed(moments.ravel())
+        no_ball = rng.random() < 0.1
+        look, light = draw_looks(rng), draw_light(rng)
+        for k in range(len(times)):
+            rows = slice(k * (SUBFRAMES + 1), (k + 1) * (SUBFRAMES + 1))
+            shot, label = _picture(posed, rows, kind, no_ball, rng)
+            shots.append((which, look, light, *shot))
+            labels.append(label | {"since_release_s": times[k], "body": which, "grip": grip, "throw": tag})
+    image = studio.draw(_stack(shots))
+    return _labelled(image, labels, kind, rng)
+
+
+def _times(rng: np.random.Generator, count: int, kind: Kind) -> Array:
+    near = rng.normal(0, 0.015 if kind == "hand" else 0.04, count)
+    wide = rng.uniform(-0.1, 0.06, count) if kind == "hand" else rng.uniform(-0.3, 0.25, count)
+    return np.where(rng.random(count) < 0.6, near, wide)
+
+
+def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.random.Generator):
+    points = {name: p[rows] for name, p in posed.points.items()}
+    middle = {name: p[0] for name, p in points.items()}
+    hand, held = posed.hand[rows.start], bool(posed.held[rows.start]) and not no_ball
+    view = _hand_view(middle, rng) if kind == "hand" else _arm_view(middle, rng)
+    ball = np.broadcast_to(FAR_AWAY_M, points["ball"][1:].shape) if no_ball else points["ball"][1:]
+    camera = np.concatenate([view.axes, -(view.axes @ view.eye)[:, None]], axis=1)
+    seen = {name: view.axes @ (p - view.eye) for name, p in middle.items()}
+    pixel = {name: view.focal_px * c[:2] / c[2] + view.centre_px for name, c in seen.items()}
+    wrist = (points["wrist"][1:] - view.eye) @ view.axes.T
+    path = view.focal_px * wrist[:, :2] / wrist[:, 2:]
+    upper = unit(middle["elbow"] - middle["shoulder"])
+    label = {
+        "points_px": np.array([pixel[n] for n in HAND_POINTS]),
+        "ball_radius_px": view.focal_px * BALL_RADIUS_M / seen["ball"][2],
+        "held": held,
+        "palm": view.axes @ hand,
+        "forearm": view.axes @ unit(middle["wrist"] - middle["elbow"]),
+        "upper_arm": (_toward(seen["elbow"]) if kind == "arm" else np.eye(3)) @ view.axes @ upper,
+        "shoulder_px": pixel["shoulder"],
+        "palm_px": np.linalg.norm(pixel["middle_mcp"] - pixel["wrist"]),
+        "blur_px": np.linalg.norm(np.diff(path, axis=0), axis=1).sum() * SUBFRAMES / (SUBFRAMES - 1),
+        "no_ball": no_ball,
+    }
+    lens = (view.focal_px, view.focal_px, view.centre_px, view.centre_px)
+    shot = (
+        posed.matrices[rows][1:],
+        ball,
+        posed.ball_turn[rows][1:],
+        np.broadcast_to(camera, (SUBFRAMES, 3, 4)),
+        lens,
+    )
+    return shot, label
+
+
+def _toward(ray: Array) -> Array:
+    """Rotation from camera axes to the view frame of a ray: the least turn that takes the ray to z."""
+    z = unit(ray)
+    v, c = np.array([z[1], -z[0], 0.0]), z[2]
+    K = np.array([[0, -v[2], v[1]], [v[2], 0, -v[0]], [-v[1], v[0], 0]])
+    return np.eye(3) + K + K @ K / (1 + c)
+
+
+def _eye(target: Array, rng: np.random.Generator) -> Array:
+    """A camera anywhere round the thrower, 2 to 30 m away, 0.3 to 3 m up."""
+    away, azimuth = 2 * 15 ** rng.uniform(0, 1), rng.uniform(0, 2 * np.pi)
+    return np.array(
+        [target[0] + away * np.cos(azimuth), target[1] + away * np.sin(azimuth), rng.uniform(0.3, 3)]
+    )
+
+
+def _axes(z: Array, up: Array, roll_rad: float) -> Array:
+    """Camera rows with `up` upward in the picture, then rolled."""
+    x = unit(np.cross(z, up))
+    y = np.cross(z, x)
+    c, s = np.cos(roll_rad), np.sin(roll_rad)
+    return np.stack([c * x + s * y, c * y - s * x, z])
+
+
+def _hand_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
+    wrist = points["wrist"]
+    palm_m = float(np.linalg.norm(points["middle_mcp"] - wrist))
+    eye = _eye(wrist, rng)
+    side, width_m = SIDE_PX["hand"], PALMS_WIDE * palm_m * rng.uniform(0.9, 1.15)
+    z = unit(wrist - eye)
+    shift = rng.normal(0, 0.05, 2) * width_m
+    x, y = _axes(z, np.array([0.0, 0.0, 1.0]), 0.0)[:2]
+    z = unit(wrist + shift[0] * x + shift[1] * y - eye)
+    forearm = wrist - points["elbow"]
+    flat = forearm - (forearm @ z) * z
+    if np.linalg.norm(flat) < 0.15 * np.linalg.norm(forearm):  # points at the camera: no up to turn to
+        flat = unit(rng.normal(size=3))
+    axes = _axes(z, flat, np.radians(rng.normal(0, 10)))
+    return _View(
+        axes=axes, eye=eye, focal_px=side * float(np.linalg.norm(wrist - eye)) / width_m, centre_px=side / 2
+    )
+
+
+def _arm_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
+    side = SIDE_PX["arm"]
+    reach = np.array([points[n] for n in ("shoulder", "elbow", "wrist", "middle_tip")])
+    body = np.array([*reach, points["head"], points["shoulder"] * [1, 1, 0.05]])
+    whole = rng.random() < 0.5
+    target = (body if whole else reach).mean(0)
+    eye = _eye(target, rng)
+    axes = _axes(unit(target - eye), np.array([0.0, 0.0, 1.0]), np.radians(rng.normal(0, 3)))
+    seen = (body if whole else reach) - eye
+    seen = seen @ axes.T
+    spread = np.abs(seen[:, :2] / seen[:, 2:]).max()
+    fill = rng.uniform(0.5, 0.95) if not whole else rng.uniform(0.3, 0.95)
+    focal = fill * side / 2 / spread
+    slack = (1 - fill) * 0.9 * np.arctan(side / 2 / focal)
+    turn = rng.uniform(-1, 1, 2) * slack
+    z = unit(axes[2] + np.tan(turn[0]) * axes[0] + np.tan(turn[1]) * axes[1])
+    return _View(axes=_axes(z, -axes[1], 0.0), eye=eye, focal_px=float(focal), centre_px=side / 2)
+
+
+def _stack(shots: list[tuple]) -> Shots:
+    which, look, light, matrices, ball, turn, camera, lens = zip(*shots, strict=True)
+    return Shots(
+        which=np.array(which, np.int32),
+        matrices=np.array(matrices, np.float32),
+        ball_m=np.array(ball, np.float32),
+        ball_turn=np.array(turn, np.float32),
+        camera=np.array(camera, np.float32),
+        lens=np.array(lens, np.float32),
+        looks=np.array(look, np.float32),
+        light=np.array(light, np.float32),
+    )
+
+
+def _labelled(
+    image: NDArray[np.uint8], labels: list[dict], kind: Kind, rng: np.random.Generator
+) -> dict[str, np.ndarray]:
+    column = {name: np.array([row[name] for row in labels]) for name in labels[0]}
+    count, side = len(labels), SIDE_PX[kind]
+    right = np.ones(count, bool) if kind == "hand" else rng.random(count) < 0.5
+    image = image.copy()
+    image[~right] = image[~right][:, :, ::-1]
+    flip = np.where(right, 1.0, -1.0)
+    for name in ("points_px", "shoulder_px"):
+        column[name][~right, ..., 0] = side - column[name][~right, ..., 0]
+    for name in ("forearm", "upper_arm"):
+        column[name][:, 0] *= flip
+    column["palm"][:, 0] *= flip[:, None]
+    no_ball = column.pop("no_ball")
+    visible = ((column["points_px"] >= 0) & (column["points_px"] < side)).all(-1)
+    visible[:, HAND_POINTS.index("ball")] &= ~no_ball
+    types = {"held": bool, "body": np.int16, "grip": np.int16, "throw": np.int32}
+    found = {name: values.astype(types.get(name, np.float32)) for name, values in column.items()}
+    return found | {"image": image, "visible": visible, "right": right, "present": np.ones(count, bool)}
+
+
+def render_many(baked: Path, count: int, seed: int, *, kind: Kind, kept_out: bool, workers: int) -> Crops:
+    """`render_crops` in several processes; the same pictures for the same seed and number of workers."""
+    shares = [
+        (baked, count // workers + (i < count % workers), seed * 1000 + i, kind, kept_out)
+        for i in range(workers)
+    ]
+    if workers == 1:
+        return _share(shares[0])
+    with get_context("spawn").Pool(workers) as pool:
+        parts = pool.map(_share, [s for s in shares if s[1]])
+    return Crops(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in Crops.__slots__})
+
+
+def _share(task: tuple[Path, int, int, Kind, bool]) -> Crops:
+    baked, count, seed, kind, kept_out = task
+    bodies = load(baked)
+    return render_crops(bodies, load_grips(baked), count, seed, kind=kind, kept_out=kept_out)
