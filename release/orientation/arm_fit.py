@@ -1,0 +1,140 @@
+"""The arm at release: one kinematic chain fitted to all readings of a window.
+
+In:   an ArmWindow and the release time on its clock.
+Out:  the state of the arm there, with its covariance and rates; whether another arm fits as well.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from release.orientation import chain
+from release.orientation.chain import DOF, SHARED, Body, Pose
+from release.orientation.motion import mean_velocity
+from release.orientation.residuals import project
+from release.orientation.solve import Solution, solve
+from release.orientation.start import starts
+from release.orientation.window import ArmWindow, as_right_arm
+
+Array = NDArray[np.float64]
+
+# Errors of a network's readings in neighbouring frames are alike for about this long (measured on our
+# own held-back throws); readings of n frames within it are worth less than n.
+ALIKE_S = 0.006
+CLOSE_COST = 9.0  # another start's minimum within this of the best (odds of 1 to 90) is carried along
+APART_RAD = np.radians(10.0)  # and only if its palm is turned by more than this
+TRIAL_ROUNDS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedArm:
+    """The throwing arm at release, as a right arm (left ones in the mirror), in camera axes."""
+
+    pose: Pose  # one frame: the arm at release
+    body: Body
+    covariance: Array  # shape (DOF, DOF) of a step of that pose
+    rate: Array  # shape (DOF,), per second: how a step grows with the release time
+    posed_px: Array  # shape (8, 2): CHAIN_POINTS in the picture, not mirrored
+    other: "Pose | None"  # a second arm that fits nearly as well
+    cost: float
+
+
+def information_inflation(time_s: Array) -> float:
+    """By how much correlated errors of neighbouring frames widen each reading's covariance.
+
+    A first-order autoregression with correlation exp(-dt / ALIKE_S) carries (1 + rho) / (1 - rho) times
+    less information a frame than independent errors.
+    """
+    rho = float(np.exp(-np.median(np.diff(time_s)) / ALIKE_S))
+    return (1 + rho) / (1 - rho)
+
+
+def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> FittedArm:
+    """Fit the chain and evaluate it at release.
+
+    Args:
+        window: Readings, of a left or a right arm.
+        release_s: On the window's clock; the arm is bridged between frames by the motion's own law.
+        two_ways: Also try the readings mirrored in depth.
+    """
+    inflation = information_inflation(window.time_s)
+    right, at = _with_release(as_right_arm(window), release_s)
+    begun = list(starts(right)) if two_ways else [next(starts(right))]
+    rounds = TRIAL_ROUNDS if two_ways else 1
+    trials = [solve(right, pose, body, inflation=inflation, rounds=rounds) for pose, body in begun]
+    best, *others = sorted(trials, key=lambda s: s.cost)
+    best = solve(right, best.pose, best.body, inflation=inflation)
+    return FittedArm(
+        pose=_frame(best.pose, at),
+        body=best.body,
+        covariance=_covariance_at(best, at),
+        rate=_rate(best.pose, right.time_s, at),
+        posed_px=_shown(best, window, at),
+        other=_other(right, best, others, at, inflation),
+        cost=best.cost,
+    )
+
+
+def _with_release(window: ArmWindow, release_s: float) -> tuple[ArmWindow, int]:
+    """The window with a row of its own, in which nothing was read, at the release."""
+    at = int(np.searchsorted(window.time_s, release_s))
+    lost = {
+        name: np.insert(getattr(window, name), at, np.nan, axis=0)
+        for name in (
+            *("points_px", "points_cov_px2", "upper_arm", "upper_arm_sd_rad", "forearm", "forearm_sd_rad"),
+            *("palm", "palm_cov_rad2", "ball_radius_px", "ball_radius_sd_px", "arm_turn", "hand_turn"),
+        )
+    }
+    time_s = np.insert(window.time_s, at, release_s)
+    for k in range(1, len(time_s)):  # a release right on a frame still has its own moment
+        time_s[k] = max(time_s[k], time_s[k - 1] + 1e-5)
+    return replace(window, time_s=time_s, **lost), at
+
+
+def _frame(pose: Pose, at: int) -> Pose:
+    one = slice(at, at + 1)
+    return Pose(shoulder_m=pose.shoulder_m[one], turn=pose.turn[one], joints=pose.joints[one])
+
+
+def _covariance_at(solution: Solution, at: int) -> Array:
+    size = len(solution.information)
+    wanted = np.zeros((size, DOF))
+    rows = slice(at * DOF, (at + 1) * DOF)
+    wanted[rows] = np.eye(DOF)
+    factor = cho_factor(solution.information, lower=True, check_finite=False)
+    return cho_solve(factor, wanted, check_finite=False)[rows]
+
+
+def _rate(pose: Pose, time_s: Array, at: int) -> Array:
+    a, b = max(at - 1, 0), min(at + 1, len(time_s) - 1)
+    return mean_velocity(_frame(pose, a), _frame(pose, b), float(time_s[b] - time_s[a]))
+
+
+def _shown(solution: Solution, window: ArmWindow, at: int) -> Array:
+    points = chain.place(_frame(solution.pose, at), solution.body).points_m[0]
+    px = project(points, window.focal_px * np.exp(solution.body.steps[chain.FOCAL]), window.centre_px)
+    if window.side == "L":
+        px[:, 0] = 2 * window.centre_px[0] - px[:, 0]
+    return px
+
+
+def _other(
+    window: ArmWindow, best: Solution, trials: list[Solution], at: int, inflation: float
+) -> Pose | None:
+    """The best of the other starts' minima, where it is close in cost and another arm at release."""
+    for trial in trials:
+        if trial.cost - best.cost > 10 * CLOSE_COST:
+            return None
+        settled = solve(window, trial.pose, trial.body, inflation=inflation)
+        pose = _frame(settled.pose, at)
+        if settled.cost - best.cost < CLOSE_COST and _palm_apart(pose, _frame(best.pose, at)) > APART_RAD:
+            return pose
+    return None
+
+
+def _palm_apart(a: Pose, b: Pose) -> float:
+    body = Body(steps=np.zeros(SHARED))
+    one, two = chain.place(a, body).palm[0], chain.place(b, body).palm[0]
+    return float(np.arccos(np.clip((np.trace(one @ two.T) - 1) / 2, -1, 1)))

@@ -1,0 +1,149 @@
+"""What the readings say about a pose: whitened residuals and their slopes.
+
+Blocks of residuals are whitened by the reading's own covariance, and each block is weighted down when it
+lies far out (Student's t), so that one misread frame does not pull the arm.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from release.orientation import chain
+from release.orientation.chain import DOF, FOCAL, SHARED, Body, Posed
+from release.orientation.kinematics import BALL_RADIUS_M
+from release.orientation.window import SHOWN, ArmWindow
+
+Array = NDArray[np.float64]
+
+TAIL = 5.0  # degrees of freedom of Student's t: heavier tails than a normal distribution's
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """Residuals of one kind of reading in k frames, d numbers each; zero where nothing was read."""
+
+    residual: Array  # shape (k, d)
+    own: Array  # shape (k, d, DOF)
+    shared: Array  # shape (k, d, SHARED)
+
+    def weighted(self) -> "Block":
+        """The block after weighting each frame by Student's t."""
+        far = np.sum(self.residual**2, axis=1)
+        root = np.sqrt((TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
+        return Block(
+            residual=self.residual * root,
+            own=self.own * root[..., None],
+            shared=self.shared * root[..., None],
+        )
+
+    def cost(self) -> float:
+        """Minus twice the log likelihood of Student's t, up to a constant."""
+        far = np.sum(self.residual**2, axis=1)
+        return float(np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
+
+
+def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> list[Block]:
+    """All readings of a window against a pose.
+
+    Args:
+        inflation: By how much neighbouring frames' correlated errors widen each reading's covariance.
+    """
+    own, shared = chain.point_slopes(posed, body)
+    scale = 1 / np.sqrt(inflation)
+    found = _points(window, posed, body, own, shared)
+    found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body)]
+    found.append(_palm(window, posed, body))
+    return [_whole(b, scale) for b in found]
+
+
+def _whole(block: Block, scale: float) -> Block:
+    """Zero where nothing was read, and scaled."""
+    read = np.isfinite(block.residual).all(axis=1)[:, None] & np.isfinite(block.own).all(axis=(1, 2))[:, None]
+    return Block(
+        residual=np.where(read, block.residual, 0.0) * scale,
+        own=np.where(read[..., None], block.own, 0.0) * scale,
+        shared=np.where(read[..., None], block.shared, 0.0) * scale,
+    )
+
+
+def project(points_m: Array, focal_px: float, centre_px: tuple[float, float]) -> Array:
+    """Pixels (..., 2) of points (..., 3) in camera axes."""
+    return points_m[..., :2] / points_m[..., 2:] * focal_px + np.array(centre_px)
+
+
+def _points(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> list[Block]:
+    focal = window.focal_px * np.exp(body.steps[FOCAL])
+    seen, own, shared = posed.points_m[:, SHOWN], own[:, SHOWN], shared[:, SHOWN]
+    z = seen[..., 2]
+    per_metre = np.zeros((*z.shape, 2, 3))
+    per_metre[..., 0, 0] = per_metre[..., 1, 1] = focal / z
+    per_metre[..., 2] = -focal * seen[..., :2] / z[..., None] ** 2
+    predicted = project(seen, focal, window.centre_px)
+    whiten = np.linalg.inv(np.linalg.cholesky(_plain(window.points_cov_px2)))
+    slope = whiten @ per_metre
+    residual = np.einsum("kpij,kpj->kpi", whiten, predicted - window.points_px)
+    own_px, shared_px = slope @ own, slope @ shared
+    shared_px[..., FOCAL] += np.einsum("kpij,kpj->kpi", whiten, predicted - np.array(window.centre_px))
+    return [
+        Block(residual=residual[:, p], own=own_px[:, p], shared=shared_px[:, p]) for p in range(len(SHOWN))
+    ]
+
+
+def _radius(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> Block:
+    """The held ball's known size tells its distance."""
+    z = posed.points_m[:, 7, 2]
+    radius = window.focal_px * np.exp(body.steps[FOCAL]) * BALL_RADIUS_M / z
+    slope = -radius / z / window.ball_radius_sd_px
+    shared = slope[:, None] * shared[:, 7, 2]
+    shared[:, FOCAL] += radius / window.ball_radius_sd_px
+    return Block(
+        residual=((radius - window.ball_radius_px) / window.ball_radius_sd_px)[:, None],
+        own=(slope[:, None] * own[:, 7, 2])[:, None],
+        shared=shared[:, None],
+    )
+
+
+def _directions(window: ArmWindow, posed: Posed, body: Body) -> list[Block]:
+    found = []
+    for predicted, read, sd, turn, last in (
+        (posed.upper_arm, window.upper_arm, window.upper_arm_sd_rad, window.arm_turn, 3),
+        (posed.forearm, window.forearm, window.forearm_sd_rad, window.hand_turn, 4),
+    ):
+        own = np.zeros((len(sd), 3, DOF))
+        moved = np.cross(posed.axes[:, :last], predicted[:, None]) / sd[:, None, None]
+        own[:, :, 3 : 3 + last] = moved.transpose(0, 2, 1)
+        shared = np.zeros((len(sd), 3, SHARED))
+        shared[:, :, FOCAL] = -np.cross(turn, read) / sd[:, None]
+        turned = read + body.steps[FOCAL] * np.cross(turn, read)
+        found.append(Block(residual=(predicted - turned) / sd[:, None], own=own, shared=shared))
+    return found
+
+
+def _palm(window: ArmWindow, posed: Posed, body: Body) -> Block:
+    """Twice the vector part of the quaternion that separates the palms: the angle, for small ones."""
+    lost = ~np.isfinite(window.palm).all(axis=(1, 2))
+    read = np.where(lost[:, None, None], np.eye(3), window.palm)
+    turn = np.where(lost[:, None], 0.0, window.hand_turn)
+    read = Rotation.from_rotvec(body.steps[FOCAL] * turn).as_matrix() @ read
+    apart = Rotation.from_matrix(posed.palm @ read.transpose(0, 2, 1)).as_quat(canonical=True)
+    vector, scalar = apart[:, :3], apart[:, 3]
+    axes = posed.axes.transpose(0, 2, 1)  # (k, 3, 7)
+    whiten = np.linalg.inv(np.linalg.cholesky(_plain(window.palm_cov_rad2)))
+    own = np.zeros((len(turn), 3, DOF))
+    own[:, :, 3:] = scalar[:, None, None] * axes + np.cross(posed.axes, vector[:, None]).transpose(0, 2, 1)
+    shared = np.zeros((len(turn), 3, SHARED))
+    shared[:, :, FOCAL] = -(scalar[:, None] * turn + np.cross(vector, turn))
+    residual = np.where(lost[:, None], np.nan, 2 * vector)
+    return Block(residual=_apply(whiten, residual), own=whiten @ own, shared=whiten @ shared)
+
+
+def _apply(matrix: Array, vector: Array) -> Array:
+    return np.einsum("kij,kj->ki", matrix, vector)
+
+
+def _plain(covariance: Array) -> Array:
+    """Covariances with the identity where there is none: those readings are NaN anyway."""
+    lost = ~np.isfinite(covariance).all(axis=(-1, -2))
+    return np.where(lost[..., None, None], np.eye(covariance.shape[-1]), covariance)

@@ -1,0 +1,77 @@
+"""Everything read of one arm in the frames round release, as the fit takes it.
+
+Pixels are full-resolution, upright. Directions and rotations are in camera axes (x right, y down, z
+away), taken there with the assumed focal length; `arm_turn` and `hand_turn` say how they would turn with
+another one. NaN where nothing was read.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.orientation.angles import Side
+
+Array = NDArray[np.float64]
+
+# The points that are read, in the order of ArmWindow.points_px, and the chain's point each one shows.
+READ_POINTS = (
+    "shoulder",
+    "elbow",
+    "wrist",
+    "elbow",
+    "wrist",
+    "index_mcp",
+    "middle_mcp",
+    "ring_mcp",
+    "little_mcp",
+    "ball",
+)
+SHOWN = np.array([0, 1, 2, 1, 2, 3, 4, 5, 6, 7])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmWindow:
+    """Readings of one throwing arm in k frames."""
+
+    side: Side
+    time_s: Array  # shape (k,), increasing, true time
+    points_px: Array  # shape (k, 10, 2), READ_POINTS: three by the arm finder, seven by the hand model
+    points_cov_px2: Array  # shape (k, 10, 2, 2)
+    upper_arm: Array  # shape (k, 3), unit
+    upper_arm_sd_rad: Array  # shape (k,)
+    forearm: Array  # shape (k, 3), unit
+    forearm_sd_rad: Array  # shape (k,)
+    palm: Array  # shape (k, 3, 3): columns r_h, d_h, p
+    palm_cov_rad2: Array  # shape (k, 3, 3)
+    ball_radius_px: Array  # shape (k,); NaN where the ball is not held
+    ball_radius_sd_px: Array  # shape (k,)
+    arm_turn: Array  # shape (k, 3): rotation vector of upper_arm per unit of the focal length's logarithm
+    hand_turn: Array  # shape (k, 3): the same for forearm and palm
+    focal_px: float
+    focal_log_sd: float  # standard uncertainty of its logarithm
+    centre_px: tuple[float, float]  # the principal point
+
+
+def as_right_arm(window: ArmWindow) -> ArmWindow:
+    """The window seen in a mirror if the arm is a left one: pictures of a right arm only, for the fit.
+
+    Its angles are those of the left arm, since the definitions are the same in a mirror.
+    """
+    if window.side == "R":
+        return window
+    x_flipped = np.array([-1.0, 1.0, 1.0])
+    turned = np.array([1.0, -1.0, -1.0])  # what a mirror does to a rotation vector
+    centre = np.array(window.centre_px)
+    return replace(
+        window,
+        side="R",
+        points_px=(window.points_px - centre) * x_flipped[:2] + centre,
+        points_cov_px2=window.points_cov_px2 * np.outer(x_flipped[:2], x_flipped[:2]),
+        upper_arm=window.upper_arm * x_flipped,
+        forearm=window.forearm * x_flipped,
+        palm=window.palm * x_flipped[:, None],
+        palm_cov_rad2=window.palm_cov_rad2 * np.outer(turned, turned),
+        arm_turn=window.arm_turn * turned,
+        hand_turn=window.hand_turn * turned,
+    )
