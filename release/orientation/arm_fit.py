@@ -60,24 +60,30 @@ def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> Fi
         two_ways: Also try the readings mirrored in depth.
     """
     inflation = information_inflation(window.time_s)
-    right, at = _with_release(as_right_arm(window), release_s)
+    right, at = with_release(as_right_arm(window), release_s)
     begun = list(starts(right)) if two_ways else [next(starts(right))]
     rounds = TRIAL_ROUNDS if two_ways else 1
     trials = [solve(right, pose, body, inflation=inflation, rounds=rounds) for pose, body in begun]
     best, *others = sorted(trials, key=lambda s: s.cost)
     best = solve(right, best.pose, best.body, inflation=inflation)
+    other = _other(right, best, others, at, inflation)
+    return evaluate(best, window, right.time_s, at, other)
+
+
+def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, other: Pose | None) -> FittedArm:
+    """The fitted arm in row `at` of a solution on `time_s`; `window` as read, before any mirror."""
     return FittedArm(
-        pose=_frame(best.pose, at),
-        body=best.body,
-        covariance=_covariance_at(best, at),
-        rate=_rate(best.pose, right.time_s, at),
-        posed_px=_shown(best, window, at),
-        other=_other(right, best, others, at, inflation),
-        cost=best.cost,
+        pose=_frame(solution.pose, at),
+        body=solution.body,
+        covariance=_covariance_at(solution, at),
+        rate=_rate(solution.pose, time_s, at),
+        posed_px=_shown(solution, window, at),
+        other=other,
+        cost=solution.cost,
     )
 
 
-def _with_release(window: ArmWindow, release_s: float) -> tuple[ArmWindow, int]:
+def with_release(window: ArmWindow, release_s: float) -> tuple[ArmWindow, int]:
     """The window with a row of its own, in which nothing was read, at the release."""
     at = int(np.searchsorted(window.time_s, release_s))
     lost = {

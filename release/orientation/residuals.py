@@ -60,7 +60,10 @@ def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> lis
 
 def _whole(block: Block, scale: float) -> Block:
     """Zero where nothing was read, and scaled."""
-    read = np.isfinite(block.residual).all(axis=1)[:, None] & np.isfinite(block.own).all(axis=(1, 2))[:, None]
+    read = (
+        np.all(np.isfinite(block.residual), axis=1)[:, None]
+        & np.all(np.isfinite(block.own), axis=(1, 2))[:, None]
+    )
     return Block(
         residual=np.where(read, block.residual, 0.0) * scale,
         own=np.where(read[..., None], block.own, 0.0) * scale,
@@ -123,7 +126,7 @@ def _directions(window: ArmWindow, posed: Posed, body: Body) -> list[Block]:
 
 def _palm(window: ArmWindow, posed: Posed, body: Body) -> Block:
     """Twice the vector part of the quaternion that separates the palms: the angle, for small ones."""
-    lost = ~np.isfinite(window.palm).all(axis=(1, 2))
+    lost = ~np.all(np.isfinite(window.palm), axis=(1, 2))
     read = np.where(lost[:, None, None], np.eye(3), window.palm)
     turn = np.where(lost[:, None], 0.0, window.hand_turn)
     read = Rotation.from_rotvec(body.steps[FOCAL] * turn).as_matrix() @ read
@@ -139,11 +142,11 @@ def _palm(window: ArmWindow, posed: Posed, body: Body) -> Block:
     return Block(residual=_apply(whiten, residual), own=whiten @ own, shared=whiten @ shared)
 
 
-def _apply(matrix: Array, vector: Array) -> Array:
+def _apply(matrix: NDArray[np.floating], vector: Array) -> Array:
     return np.einsum("kij,kj->ki", matrix, vector)
 
 
 def _plain(covariance: Array) -> Array:
     """Covariances with the identity where there is none: those readings are NaN anyway."""
-    lost = ~np.isfinite(covariance).all(axis=(-1, -2))
+    lost = ~np.all(np.isfinite(covariance), axis=(-1, -2))
     return np.where(lost[..., None, None], np.eye(covariance.shape[-1]), covariance)

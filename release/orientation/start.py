@@ -45,14 +45,14 @@ def _nearness(time_s: Array) -> Array:
 
 
 def _direction(near: Array, read: Array, sd: Array) -> Array:
-    weight = np.where(np.isfinite(read).all(axis=1), 1 / sd**2, 0.0)
+    weight = np.where(np.all(np.isfinite(read), axis=1), 1 / sd**2, 0.0)
     return unit(near @ (np.nan_to_num(read) * np.nan_to_num(weight)[:, None]))
 
 
 def _rotation(near: Array, read: Array, covariance: Array) -> Array:
     """Chordal mean of neighbouring rotations: the rotation nearest to the averaged matrix."""
     spread = np.trace(covariance, axis1=1, axis2=2)
-    weight = np.nan_to_num(np.where(np.isfinite(read).all(axis=(1, 2)), 1 / spread, 0.0))
+    weight = np.nan_to_num(np.where(np.all(np.isfinite(read), axis=(1, 2)), 1 / spread, 0.0))
     mean = np.einsum("kl,lij->kij", near, np.nan_to_num(read) * weight[:, None, None])
     u, _, vt = np.linalg.svd(mean)
     sign = np.linalg.det(u @ vt)
@@ -64,7 +64,7 @@ def _wrist(window: ArmWindow, near: Array) -> Array:
     """The wrist's place: its pixel, at the distance that the ball's or the forearm's size tells."""
     px = window.points_px[:, 4]
     px = np.where(np.isfinite(px), px, window.points_px[:, 2])
-    weight = np.isfinite(px).all(axis=1).astype(float)
+    weight = np.all(np.isfinite(px), axis=1).astype(float)
     smooth = near @ (np.nan_to_num(px) * weight[:, None]) / (near @ weight)[:, None]
     distance = window.focal_px / _px_per_metre(window)
     ray = (smooth - np.array(window.centre_px)) / window.focal_px
