@@ -5,18 +5,50 @@ clip, models and settings give the same answer.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
 
+from release.clip.read import read_clip
 from release.clip.result import Clip
+from release.frames.decode import decode_every
+from release.frames.result import Frames
+from release.frames.window import time_at
+from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts
+from release.instant.ball import leaving
+from release.instant.detect import NO_HAND, NO_THROW, Span, decide
 from release.instant.result import ReleaseInstant
-from release.orientation.result import Orientation
+from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
+from release.landmarks.result import ArmReading, HandReading
+from release.orientation.arm_fit import FittedArm, fit_arm
+from release.orientation.chain import CHAIN_POINTS
+from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
+from release.orientation.measure import Heading, angle_estimates, refused
+from release.orientation.quality import flags, limits, seen_round_release
+from release.orientation.read_calibration import read_calibration
+from release.orientation.result import FIELD_LENGTHS, Orientation
+from release.orientation.window import ArmWindow, Views, window_of
 
+Array = NDArray[np.float64]
 View = Literal["behind", "open side", "closed side", "front"]
+
+COARSE_PX = 640  # longer side of the pictures in which the throw is looked for
+COARSE_S = 0.012  # between them
+ROUND_S = 0.12  # read this far to both sides of the wrist's fastest moment
+FIT_S = 0.085  # fitted this far to both sides of release
+FINE_FRAMES = 72  # at most this many frames are read closely
+SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
+CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
+PHONE_FOCAL = 0.8  # focal length of a phone's main lens by the longer side of its picture, at least
+LIKELY_DISTANCE_M = 4.5  # from the camera to the arm
+FOCAL_LOG_SD = 0.5
+CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
+HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +78,16 @@ class ThrowMeasurement:
     models: Mapping[str, str]  # name to SHA-256 of every model that took part
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Close:
+    """The frames round a throw, read closely."""
+
+    frames: Frames
+    arm: ArmReading
+    hand: HandReading
+    fastest_frame: float
+
+
 def measure_clip(path: Path, settings: Settings = Settings()) -> ThrowMeasurement:
     """Find the release in one clip and measure the arm there.
 
@@ -53,4 +95,201 @@ def measure_clip(path: Path, settings: Settings = Settings()) -> ThrowMeasuremen
         ClipError: The file cannot be read as a video.
         ModelsMissing: The models are not on this machine.
     """
-    raise NotImplementedError
+    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    time_s, known = _clock(clip)
+    found = _throw(clip, time_s, known, settings)
+    if isinstance(found, str):
+        return _refused(clip, found)
+    close, release = found
+    return _measured(clip, settings, close, release)
+
+
+def _clock(clip: Clip) -> tuple[Array, bool]:
+    """True times where known; else as if slowed to the likeliest capture rate, 240 frames a second."""
+    if clip.frame_time_s is not None:
+        return clip.frame_time_s, True
+    likely = _likely_slowdowns(clip)
+    return clip.presentation_s / (likely[-1] if likely else 1.0), False
+
+
+def _likely_slowdowns(clip: Clip) -> list[float]:
+    stored_fps = 1 / float(np.median(np.diff(clip.presentation_s)))
+    return [s for s in SLOWDOWNS if CAPTURE_FPS[0] <= stored_fps * s <= CAPTURE_FPS[1]]
+
+
+def _throw(clip: Clip, time_s: Array, known: bool, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
+    """The throw in the clip, read closely, with its release; or why there is none."""
+    chosen = settings.release_frame
+    if chosen is not None:
+        when = _true_time(clip, chosen)
+        release = ReleaseInstant(
+            frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
+        )
+        return _read_close(clip, time_s, chosen, settings), release
+    candidates = _bursts(clip, time_s)
+    slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
+    candidates = [b for b in candidates if b.speed_m_s >= slowest][:2]
+    why = NO_THROW
+    for burst in candidates:
+        close = _read_close(clip, time_s, burst.frame_index, settings)
+        release, why_not = _release(clip, time_s, close)
+        if release is not None:
+            return close, release
+        why = why_not or why
+    return why
+
+
+def _bursts(clip: Clip, time_s: Array) -> list[Burst]:
+    from release.landmarks.infer_arm import read_arm
+
+    interval_s = float(np.median(np.diff(time_s)))
+    step = max(round(COARSE_S / interval_s), 1)
+    scale = min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
+    frames = decode_every(clip, step, scale=scale)
+    arm = read_arm(frames.images, frames.index, frames.scale)
+    shoulder, elbow, wrist = np.moveaxis(np.where(_arm_found(arm), arm.points_px, np.nan), 1, 0)
+    return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
+
+
+def _arm_found(arm: ArmReading) -> NDArray[np.bool_]:
+    return (arm.found_probability > 0.5)[:, None, None]
+
+
+def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settings) -> Close:
+    from release.landmarks.infer_arm import read_arm
+    from release.landmarks.infer_hand import read_hand
+
+    centre_s = time_at(centre_frame, time_s)
+    first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
+    last = min(int(last), len(time_s) - 1)
+    step = -(-(last - int(first) + 1) // FINE_FRAMES)
+    frames = decode_every(clip, step, first=int(first), last=last)
+    arm = read_arm(frames.images, frames.index, frames.scale)
+    side = settings.throws or ("R" if np.nanmedian(arm.right_probability) >= 0.5 else "L")
+    hand = read_hand(frames.images, frames.index, arm, side)
+    shoulder, elbow, wrist = np.moveaxis(np.where(_arm_found(arm), arm.points_px, np.nan), 1, 0)
+    near = bursts(frames.index.astype(float), time_s[frames.index], wrist, elbow, shoulder)
+    fastest = near[0].frame_index if near else centre_frame
+    return Close(frames=frames, arm=arm, hand=hand, fastest_frame=fastest)
+
+
+def _release(clip: Clip, time_s: Array, close: Close) -> tuple[ReleaseInstant | None, str | None]:
+    hand = close.hand
+    if np.mean(np.isfinite(hand.held_probability)) < HAND_SEEN:
+        return None, NO_HAND
+    index = close.frames.index
+    span = Span(
+        first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
+    )
+    change = leaving(index.astype(float), hand.held_probability)
+    interval_s = float(np.median(np.diff(time_s)))
+    release, why = decide(change, span, fastest_frame=close.fastest_frame, interval_s=interval_s)
+    if release is None:
+        return None, why
+    return replace(release, time_s=_true_time(clip, release.frame_index)), None
+
+
+def _true_time(clip: Clip, frame: float) -> float | None:
+    return None if clip.frame_time_s is None else time_at(frame, clip.frame_time_s)
+
+
+def _measured(clip: Clip, settings: Settings, close: Close, release: ReleaseInstant) -> ThrowMeasurement:
+    hand, index = close.hand, close.frames.index
+    heading, focal_px, focal_log_sd = _camera(clip, close)
+    views = _views(clip, close, focal_px, focal_log_sd)
+    held = index < release.frame_index
+    fits = [
+        (*_fit(close, views, clip.presentation_s / slow, held, release), slow)
+        for slow in (
+            [clip.time_base.slowdown] if clip.time_base.slowdown else _likely_slowdowns(clip) or [1.0]
+        )
+    ]
+    arm, window, slowdown = min(fits, key=lambda f: f[0].surprise)
+    sd_s = release.sd_frames * float(np.median(np.diff(clip.presentation_s))) / slowdown
+    angles = angle_estimates(
+        arm, hand.side, release_sd_s=sd_s, heading=heading, calibrations=read_calibration()
+    )
+    lengths = dict.fromkeys(FIELD_LENGTHS, refused("camera unknown: give a camera file with marks"))
+    near = int(np.argmin(np.abs(index - release.frame_index)))
+    seen = seen_round_release(window, hand, arm, near, ball_seen=release.source != "arm")
+    return ThrowMeasurement(
+        clip=clip,
+        throws=hand.side,
+        release=release,
+        orientation=Orientation(figures=angles | lengths, limits=limits(seen), flagged=flags(seen)),
+        refused=None,
+        picture=close.frames.images[near],
+        picture_frame_index=int(index[near]),
+        points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, arm.posed_px, strict=True)},
+        models=_models(),
+    )
+
+
+def _fit(
+    close: Close, views: Views, time_s: Array, held: NDArray[np.bool_], release: ReleaseInstant
+) -> tuple[FittedArm, ArmWindow]:
+    index = close.frames.index
+    window = window_of(close.arm, close.hand, time_s[index], views, held)
+    return fit_arm(window, time_at(release.frame_index, time_s)), window
+
+
+def _camera(clip: Clip, close: Close) -> tuple[Heading | None, float, float]:
+    """Heading, assumed focal length in px and the uncertainty of its logarithm.
+
+    A phone's main lens has a focal length of 0.8 of the longer side at least; one zoomed in on the arm is
+    still some metres away, so the arm's size in px gives another lower bound. Common practice, no source.
+    """
+    longer = max(clip.width_px, clip.height_px)
+    radius = close.hand.ball_radius_px[close.hand.held_probability > 0.5]
+    if np.isfinite(radius).any():
+        px_per_m = float(np.nanmedian(radius)) / BALL_RADIUS_M
+    else:
+        forearm = np.linalg.norm(close.arm.points_px[:, 2] - close.arm.points_px[:, 1], axis=-1)
+        px_per_m = float(np.nanquantile(forearm, 0.9)) / FOREARM_M
+    return None, max(PHONE_FOCAL * longer, px_per_m * LIKELY_DISTANCE_M), FOCAL_LOG_SD
+
+
+def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:
+    from release.landmarks.view import view_rotation
+
+    centre = (clip.width_px / 2, clip.height_px / 2)
+
+    def rotations(points_px: Array, focal: float) -> Array:
+        return np.stack([view_rotation(point, focal, centre) for point in np.nan_to_num(points_px)])
+
+    def turn(points_px: Array) -> Array:
+        moved = rotations(points_px, focal_px * np.exp(0.01)) @ rotations(points_px, focal_px).transpose(
+            0, 2, 1
+        )
+        return Rotation.from_matrix(moved).as_rotvec() / 0.01
+
+    return Views(
+        arm=rotations(close.arm.view_px, focal_px),
+        hand=rotations(close.hand.view_px, focal_px),
+        arm_turn=turn(close.arm.view_px),
+        hand_turn=turn(close.hand.view_px),
+        focal_px=focal_px,
+        focal_log_sd=focal_log_sd,
+        centre_px=centre,
+    )
+
+
+def _refused(clip: Clip, why: str) -> ThrowMeasurement:
+    return ThrowMeasurement(
+        clip=clip,
+        throws=None,
+        release=None,
+        orientation=None,
+        refused=why,
+        picture=None,
+        picture_frame_index=None,
+        points_px={},
+        models=_models(),
+    )
+
+
+@cache
+def _models() -> Mapping[str, str]:
+    """Name and SHA-256 of every model on this machine that takes part."""
+    own = {path.name: sha256_of(path) for path in sorted(OWN_WEIGHTS.glob("*.onnx"))}
+    return own | {name: digest for name, digest in sorted(MODELS.items()) if fetched_model(name)}

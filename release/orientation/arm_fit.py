@@ -12,6 +12,7 @@ from scipy.linalg import cho_factor, cho_solve
 
 from release.orientation import chain
 from release.orientation.chain import DOF, SHARED, Body, Pose
+from release.orientation.kinematics import acceleration_density
 from release.orientation.motion import mean_velocity
 from release.orientation.residuals import project
 from release.orientation.solve import Solution, solve
@@ -38,7 +39,7 @@ class FittedArm:
     rate: Array  # shape (DOF,), per second: how a step grows with the release time
     posed_px: Array  # shape (8, 2): CHAIN_POINTS in the picture, not mirrored
     other: "Pose | None"  # a second arm that fits nearly as well
-    cost: float
+    surprise: float  # minus twice the log evidence: comparable between clocks for the same readings
 
 
 def information_inflation(time_s: Array) -> float:
@@ -79,7 +80,7 @@ def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, othe
         rate=_rate(solution.pose, time_s, at),
         posed_px=_shown(solution, window, at),
         other=other,
-        cost=solution.cost,
+        surprise=_surprise(solution, time_s),
     )
 
 
@@ -116,6 +117,14 @@ def _covariance_at(solution: Solution, at: int) -> Array:
 def _rate(pose: Pose, time_s: Array, at: int) -> Array:
     a, b = max(at - 1, 0), min(at + 1, len(time_s) - 1)
     return mean_velocity(_frame(pose, a), _frame(pose, b), float(time_s[b] - time_s[a]))
+
+
+def _surprise(solution: Solution, time_s: Array) -> float:
+    """Laplace's approximation; the motion prior's own normalisation depends on the clock."""
+    h = np.diff(time_s)
+    spread = acceleration_density() * ((h[:-1] + h[1:]) / 2)[:, None] ** 3
+    _, log_det = np.linalg.slogdet(solution.information)
+    return float(solution.cost + log_det + np.sum(np.log(spread)))
 
 
 def _shown(solution: Solution, window: ArmWindow, at: int) -> Array:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
 from release.orientation.angles import Side
 
 Array = NDArray[np.float64]
@@ -74,4 +75,51 @@ def as_right_arm(window: ArmWindow) -> ArmWindow:
         palm_cov_rad2=window.palm_cov_rad2 * np.outer(turned, turned),
         arm_turn=window.arm_turn * turned,
         hand_turn=window.hand_turn * turned,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Views:
+    """How the view frames of the readings stand in camera axes, at the assumed focal length."""
+
+    arm: Array  # shape (k, 3, 3), view frame to camera axes
+    hand: Array  # shape (k, 3, 3)
+    arm_turn: Array  # shape (k, 3), see ArmWindow
+    hand_turn: Array  # shape (k, 3)
+    focal_px: float
+    focal_log_sd: float
+    centre_px: tuple[float, float]
+
+
+def window_of(
+    arm: ArmReading, hand: HandReading, time_s: Array, views: Views, held: NDArray[np.bool_]
+) -> ArmWindow:
+    """The two networks' readings of the same k frames as one window.
+
+    Args:
+        time_s: Shape (k,).
+        held: Shape (k,), where the ball is taken to be in the hand.
+    """
+    rows = [HAND_POINTS.index(name) for name in READ_POINTS[3:]]
+    points = np.concatenate([arm.points_px, hand.points_px[:, rows]], axis=1)
+    points[~held, -1] = np.nan
+    palm_cov = views.hand @ hand.palm_cov_rad2 @ views.hand.transpose(0, 2, 1)
+    return ArmWindow(
+        side=hand.side,
+        time_s=time_s,
+        points_px=points,
+        points_cov_px2=np.concatenate([arm.points_cov_px2, hand.points_cov_px2[:, rows]], axis=1),
+        upper_arm=np.einsum("kij,kj->ki", views.arm, arm.upper_arm),
+        upper_arm_sd_rad=np.radians(arm.upper_arm_sd_deg),
+        forearm=np.einsum("kij,kj->ki", views.hand, hand.forearm),
+        forearm_sd_rad=np.radians(hand.forearm_sd_deg),
+        palm=views.hand @ hand.palm,
+        palm_cov_rad2=palm_cov,
+        ball_radius_px=np.where(held, hand.ball_radius_px, np.nan),
+        ball_radius_sd_px=hand.ball_radius_sd_px,
+        arm_turn=views.arm_turn,
+        hand_turn=views.hand_turn,
+        focal_px=views.focal_px,
+        focal_log_sd=views.focal_log_sd,
+        centre_px=views.centre_px,
     )

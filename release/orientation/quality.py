@@ -1,0 +1,106 @@
+"""What limits a throw's figures, in words; and what makes them doubtful.
+
+In:   numbers seen round release.
+Out:  sentences, worst first.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.result import HandReading
+from release.orientation.arm_fit import FittedArm
+from release.orientation.chain import place
+from release.orientation.window import ArmWindow
+
+Array = NDArray[np.float64]
+
+SMALL_HAND_PX = 45.0  # wrist to middle knuckle; below it errors grow as one over the size
+FAST_SHARE = 0.5  # travel between frames, as a share of the hand, above which blur may matter
+END_ON = 0.45  # sine of the angle between forearm and line of sight below which its turn is hard to see
+STRANGE = 0.99  # among training pictures only one in a hundred is this unfamiliar
+APART_SD = 3.0  # the second opinion differs by more than this many of its standard uncertainties
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What was seen round release."""
+
+    hand_px: float  # wrist to middle knuckle
+    travel_px: float  # of the wrist between neighbouring frames
+    forearm_across: float  # sine of the angle between forearm and line of sight
+    elbow_flexion_deg: float
+    ball_seen: bool
+    two_solutions: bool
+    unfamiliarity: float  # median of the frames next to release
+    second_opinion_sds: float  # how far MediaPipe's palm differs, in standard uncertainties
+    lost_share: float  # of frames without a hand
+
+
+def seen_round_release(
+    window: ArmWindow, hand: HandReading, arm: FittedArm, near: int, *, ball_seen: bool
+) -> Seen:
+    """Gather them at the frame `near` release.
+
+    Args:
+        near: Row of the window nearest to release.
+    """
+    close = slice(max(near - 2, 0), near + 3)
+    posed = place(arm.pose, arm.body)
+    sight = posed.points_m[0, 2] / np.linalg.norm(posed.points_m[0, 2])
+    wrist = arm.posed_px[2]
+    rows = [r for r in (near - 1, near + 1) if 0 <= r < len(hand.points_px)]
+    steps = np.linalg.norm(hand.points_px[rows, 1] - hand.points_px[near, 1], axis=1)
+    difference = hand.second_opinion_deg[close] / hand.second_opinion_sd_deg[close]
+    return Seen(
+        hand_px=float(np.linalg.norm(arm.posed_px[4] - wrist)),
+        travel_px=_median(steps),
+        forearm_across=float(np.linalg.norm(np.cross(posed.forearm[0], sight))),
+        elbow_flexion_deg=float(np.degrees(arm.pose.joints[0, 0])),
+        ball_seen=ball_seen,
+        two_solutions=arm.other is not None,
+        unfamiliarity=_median(hand.unfamiliarity[close]),
+        second_opinion_sds=_median(difference),
+        lost_share=float(np.mean(~np.isfinite(hand.points_px[:, 1, 0]))),
+    )
+
+
+def limits(seen: Seen) -> tuple[str, ...]:
+    """Reasons that limit the figures, worst first."""
+    said: list[tuple[float, str]] = []
+    if seen.hand_px < SMALL_HAND_PX:
+        said.append(
+            (SMALL_HAND_PX / seen.hand_px, f"the hand is small: {seen.hand_px:.0f} px to the knuckles")
+        )
+    if seen.travel_px > FAST_SHARE * seen.hand_px:
+        text = f"the wrist travels {seen.travel_px:.0f} px a frame: so long is the blur at a full shutter"
+        said.append((seen.travel_px / seen.hand_px, text))
+    if seen.forearm_across < END_ON:
+        said.append((2.0, "the view is along the forearm"))
+    if not seen.ball_seen:
+        said.append((3.0, "the ball was not seen leaving: the release comes from the arm's motion"))
+    if seen.two_solutions:
+        said.append((4.0, "two arms fit the pictures: the intervals hold both"))
+    if seen.elbow_flexion_deg < 15:
+        said.append((2.5, f"the elbow is nearly straight ({seen.elbow_flexion_deg:.0f} degrees)"))
+    if seen.lost_share > 0.2:
+        said.append((2.2, f"the hand was lost in {100 * seen.lost_share:.0f} % of the frames"))
+    return tuple(text for _, text in sorted(said, key=lambda s: -s[0]))
+
+
+def flags(seen: Seen) -> tuple[str, ...]:
+    """Reasons to look at the frame before believing the figures."""
+    said = []
+    if seen.two_solutions:
+        said.append("two solutions")
+    if seen.unfamiliarity > STRANGE:
+        said.append("the picture is unlike those the hand model learned from")
+    if seen.second_opinion_sds > APART_SD:
+        said.append("the second hand model reads another palm")
+    return tuple(said)
+
+
+def _median(values: Array) -> float:
+    values = values[np.isfinite(values)]
+    return float(np.median(values)) if len(values) else float("nan")

@@ -1,0 +1,15 @@
+"""The calibration of uncertainties that ships with the tool: calibration.json beside this file."""
+
+import json
+from functools import cache
+from importlib.resources import files
+
+from release.orientation.measure import Calibration
+
+
+@cache
+def read_calibration() -> dict[str, Calibration]:
+    """Scale and floor for each figure, as tests/bench/calibrate.py found them on held-back throws."""
+    text = files(__package__).joinpath("calibration.json").read_text(encoding="utf-8")
+    figures = json.loads(text)["figures"]
+    return {name: Calibration(scale=f["scale"], floor_deg=f["floor_deg"]) for name, f in figures.items()}

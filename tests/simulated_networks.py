@@ -1,0 +1,117 @@
+"""Stands in for the two networks: reads a clip's truth and answers with errors of a stated size."""
+
+from pathlib import Path
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
+from release.orientation.angles import palm_frame, unit
+from release.orientation.kinematics import BALL_RADIUS_M
+from release.orientation.read_truth import read_truth
+from release.orientation.residuals import project
+
+
+class TruthReader:
+    """`read_arm` and `read_hand` for one clip with truth; frames outside the truth are not found."""
+
+    def __init__(self, truth_path: Path, *, degrees: float = 4.0, points: float = 0.05, seed: int = 0):
+        self.truth = read_truth(truth_path)
+        self.degrees, self.points, self.rng = degrees, points, np.random.default_rng(seed)
+
+    def read_arm(self, images, frame_index, scale):
+        k, known, at = len(frame_index), *self._rows(frame_index)
+        points = np.full((k, 3, 2), np.nan)
+        view = np.full((k, 2), np.nan)
+        upper = np.full((k, 3), np.nan)
+        px, camera = self._px(at)
+        points[known] = px[:, :3]
+        view[known] = px[:, 1]
+        true = unit(camera[:, 1] - camera[:, 0])
+        upper[known] = np.einsum("kji,kj->ki", self._views(px[:, 1]), true)
+        size = self._hand_px(px).mean() if len(px) else 1.0
+        return ArmReading(
+            frame_index=np.asarray(frame_index),
+            points_px=points + 0.1 * size * self.rng.normal(size=points.shape),
+            points_cov_px2=np.tile((0.1 * size) ** 2 * np.eye(2), (k, 3, 1, 1)),
+            upper_arm=self._nudged(upper),
+            upper_arm_sd_deg=np.full(k, self.degrees),
+            view_px=view,
+            right_probability=np.full(k, float(self.truth.side == "R")),
+            found_probability=known.astype(float),
+        )
+
+    def read_hand(self, images, frame_index, arm, side, crops_per_frame=1):
+        k, known, at = len(frame_index), *self._rows(frame_index)
+        px, camera = self._px(at)
+        views = self._views(px[:, 2])
+        points = np.full((k, 12, 2), np.nan)
+        for row, _ in enumerate(("shoulder", "elbow", "wrist", *HAND_POINTS[2:6])):
+            if row:
+                points[known, row - 1] = px[:, row]
+        points[known, 11] = px[:, 7]
+        size = self._hand_px(px).mean() if len(px) else 1.0
+        points += self.points * size * self.rng.normal(size=points.shape)
+        palm = np.full((k, 3, 3), np.nan)
+        noise = Rotation.from_rotvec(
+            np.radians(self.degrees) * self.rng.normal(size=(len(px), 3))
+        ).as_matrix()
+        true = palm_frame(camera[:, 2], camera[:, 3], camera[:, 4], camera[:, 6], side)
+        palm[known] = noise @ views.transpose(0, 2, 1) @ true
+        forearm = np.full((k, 3), np.nan)
+        forearm[known] = np.einsum("kji,kj->ki", views, unit(camera[:, 2] - camera[:, 1]))
+        view, radius = np.full((k, 2), np.nan), np.full(k, np.nan)
+        view[known] = px[:, 2]
+        radius[known] = self.truth.camera_matrix[0, 0] * BALL_RADIUS_M / camera[:, 7, 2]
+        after = np.asarray(frame_index) - (self.truth.release_frame or 0.0)
+        return HandReading(
+            frame_index=np.asarray(frame_index),
+            side=side,
+            points_px=points,
+            points_cov_px2=np.tile((self.points * size) ** 2 * np.eye(2), (k, 12, 1, 1)),
+            ball_radius_px=radius,
+            ball_radius_sd_px=0.05 * radius,
+            palm=palm,
+            palm_cov_rad2=np.tile(np.radians(self.degrees) ** 2 * np.eye(3), (k, 1, 1)),
+            forearm=self._nudged(forearm),
+            forearm_sd_deg=np.full(k, self.degrees),
+            view_px=view,
+            held_probability=np.where(known, 1 / (1 + np.exp(np.clip(after / 0.3, -50, 50))), np.nan),
+            unfamiliarity=np.full(k, 0.5),
+            second_opinion_deg=np.full(k, np.nan),
+            second_opinion_sd_deg=np.full(k, np.nan),
+        )
+
+    def _rows(self, frame_index):
+        if self.truth.frames is None:
+            return np.zeros(len(frame_index), bool), np.zeros(0, int)
+        known = np.isin(frame_index, self.truth.frames.frame_index)
+        return known, np.searchsorted(self.truth.frames.frame_index, np.asarray(frame_index)[known])
+
+    def _px(self, at):
+        if self.truth.frames is None:
+            return np.zeros((0, 8, 2)), np.zeros((0, 8, 3))
+        frames = self.truth.frames
+        world = np.stack(list(frames.points_m.values()), axis=1)[at]
+        camera = np.einsum("kij,kpj->kpi", frames.rotation[at], world) + frames.offset_m[at, None]
+        K = self.truth.camera_matrix
+        return project(camera, K[0, 0], (K[0, 2], K[1, 2])), camera
+
+    def _views(self, points_px):
+        K = self.truth.camera_matrix
+        ray = np.column_stack([(points_px - K[:2, 2]) / K[0, 0], np.ones(len(points_px))])
+        return shortest_turn_to(unit(ray))
+
+    def _hand_px(self, px):
+        return np.linalg.norm(px[:, 4] - px[:, 2], axis=1)
+
+    def _nudged(self, direction):
+        return unit(direction + np.radians(self.degrees) * self.rng.normal(size=direction.shape))
+
+
+def shortest_turn_to(ray):
+    """Rotations (k, 3, 3) that take z to each ray by the shortest way."""
+    axis = np.cross([0.0, 0.0, 1.0], ray)
+    sine = np.linalg.norm(axis, axis=1, keepdims=True)
+    angle = np.arctan2(sine, ray[:, 2:])
+    return Rotation.from_rotvec(axis / np.maximum(sine, 1e-12) * angle).as_matrix()
