@@ -4,9 +4,11 @@ In:   baked bodies with their baked grips, a count, a seed, a kind ("hand" or "a
 Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 from typing import Literal
 
 import numpy as np
@@ -32,6 +34,7 @@ PALMS_WIDE = 5.0  # width of a hand picture
 PER_THROW = 16  # pictures of one drawn throw
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
 BALL_RADIUS_M = 0.0366
+SHARED_MEMORY = Path("/dev/shm")
 FAR_AWAY_M = np.array([0.0, 0.0, -500.0])  # where a ball that is not there goes
 
 
@@ -128,6 +131,7 @@ def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.rando
         "forearm": view.axes @ unit(middle["wrist"] - middle["elbow"]),
         "upper_arm": (_toward(seen["elbow"]) if kind == "arm" else np.eye(3)) @ view.axes @ upper,
         "shoulder_px": pixel["shoulder"],
+        "width_m": 2 * view.centre_px / view.focal_px * seen["wrist"][2],
         "palm_px": np.linalg.norm(pixel["middle_mcp"] - pixel["wrist"]),
         "blur_px": np.linalg.norm(np.diff(path, axis=0), axis=1).sum() * SUBFRAMES / (SUBFRAMES - 1),
         "no_ball": no_ball,
@@ -243,18 +247,34 @@ def _labelled(
 
 def render_many(baked: Path, count: int, seed: int, *, kind: Kind, kept_out: bool, workers: int) -> Crops:
     """`render_crops` in several processes; the same pictures for the same seed and number of workers."""
-    shares = [
-        (baked, count // workers + (i < count % workers), seed * 1000 + i, kind, kept_out)
-        for i in range(workers)
-    ]
-    if workers == 1:
-        return _share(shares[0])
-    with get_context("spawn").Pool(workers) as pool:
-        parts = pool.map(_share, [s for s in shares if s[1]])
-    return Crops(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in Crops.__slots__})
+    ends = np.linspace(0, count, workers + 1).astype(int)
+    shape = (count, SIDE_PX[kind], SIDE_PX[kind], 4)
+    with NamedTemporaryFile(dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None) as file:
+        image = np.memmap(file.name, np.uint8, "w+", shape=shape)  # pickling so many would take minutes
+        tasks = [
+            (baked, file.name, shape, int(a), int(b), seed * 1000 + i, kind, kept_out)
+            for i, (a, b) in enumerate(pairwise(ends))
+        ]
+        if workers == 1:
+            labels = [_share(*tasks[0])]
+        else:
+            with get_context("spawn").Pool(workers) as pool:
+                labels = pool.starmap(_share, tasks, chunksize=1)
+    joined = {name: np.concatenate([part[name] for part in labels]) for name in labels[0]}
+    return Crops(image=image, **joined)
 
 
-def _share(task: tuple[Path, int, int, Kind, bool]) -> Crops:
-    baked, count, seed, kind, kept_out = task
-    bodies = load(baked)
-    return render_crops(bodies, load_grips(baked), count, seed, kind=kind, kept_out=kept_out)
+def _share(
+    baked: Path,
+    file: str,
+    shape: tuple[int, ...],
+    first: int,
+    end: int,
+    seed: int,
+    kind: Kind,
+    kept_out: bool,
+) -> dict[str, np.ndarray]:
+    """Render one process's share into the shared pictures; answers its labels."""
+    crops = render_crops(load(baked), load_grips(baked), end - first, seed, kind=kind, kept_out=kept_out)
+    np.memmap(file, np.uint8, "r+", shape=shape)[first:end] = crops.image
+    return {f.name: getattr(crops, f.name) for f in fields(crops) if f.name != "image"}

@@ -25,6 +25,7 @@ class Crops:
     shoulder_px: NDArray[np.float32]  # shape (n, 2)
     right: NDArray[np.bool_]  # shape (n,), the throwing arm is the right one (always, for hands)
     present: NDArray[np.bool_]  # shape (n,)
+    width_m: NDArray[np.float32]  # shape (n,), what the picture's side spans at the wrist
     palm_px: NDArray[np.float32]  # shape (n,), wrist to middle knuckle in the picture
     blur_px: NDArray[np.float32]  # shape (n,), path of the wrist during the exposure
     since_release_s: NDArray[np.float32]  # shape (n,)

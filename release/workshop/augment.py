@@ -1,0 +1,260 @@
+"""Rendered people without backgrounds become pictures as phones take them, on the training device.
+
+In:   crops as rendered (uint8 RGBA, premultiplied, square-root coded) with their labels.
+Out:  (batch, 3, 192, 192) RGB 0..1 encoded as filmed, and labels that moved with the picture.
+Why:  a network learns what stays the same; so everything else varies: place, backdrop, light, lens,
+      sensor, resolution, compression, what stands in front. Directions are turned with the picture.
+"""
+
+import math
+from dataclasses import dataclass
+
+import torch
+from torch import Tensor
+from torch.nn import functional
+
+from release.workshop.backdrops import Draw, backdrops, things_in_front
+from release.workshop.network import SIDE_PX
+
+SOURCE_PX = (
+    192,
+    192,
+    192,
+    176,
+    160,
+    128,
+    112,
+    96,
+    80,
+    64,
+)  # sides of the crop in camera pixels, multiples of 8
+GROUPS = 4  # a batch is split, each part with one source resolution, so that shapes stay few
+NO_HAND = 0.05  # share of pictures with nobody in them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Banks:
+    """What stands behind and in front, drawn once."""
+
+    behind: Tensor  # uint8 (n, 3, s, s)
+    before: Tensor  # uint8 (n, 4, s, s)
+
+
+def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 256) -> Banks:
+    """Banks of backdrops and of things in front."""
+    return Banks(behind=backdrops(draw, behind, side), before=things_in_front(draw, before, side))
+
+
+def linear(coded: Tensor) -> Tensor:
+    """Square-root coded uint8 to linear 0..1."""
+    return (coded.float() / 255) ** 2
+
+
+def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, Tensor, Tensor]:
+    """Random zoom (b,), turn in radians (b,) and shift (b, 2) of the window, in half sides of the crop."""
+    count = len(labels["points"])
+    if kind == "hand":
+        zoom = torch.exp(draw.uniform(count, low=-0.3, high=0.25))
+        turn = draw.normal(count) * math.radians(9)
+        return zoom, turn, (draw.normal(count, 2) * 0.07).clamp(-0.2, 0.2)
+    points = labels["points"] * 2 - 1
+    centre = (points.amax(1) + points.amin(1)) / 2
+    reach = (points.amax(1) - points.amin(1)).amax(1) / 2
+    least = (reach * 1.3).clamp(0.25, 1)
+    zoom = torch.exp(draw.uniform(count) * least.log())
+    zoom = torch.where(draw.chance(count, of=0.4) > 0, torch.ones_like(zoom), zoom)
+    room = (1.15 - zoom).clamp(min=0)[:, None]  # the window hardly leaves the frame
+    slack = (zoom - reach * 0.9).clamp(min=0.05)[:, None]
+    shift = (
+        torch.minimum((centre + draw.uniform(count, 2, low=-1, high=1) * slack).abs(), room) * centre.sign()
+    )
+    return zoom, draw.normal(count) * math.radians(4), torch.where(zoom[:, None] == 1, 0 * shift, shift)
+
+
+def _theta(zoom: Tensor, turn: Tensor, shift: Tensor, flip: Tensor) -> Tensor:
+    """Affine (b, 2, 3) from places in the picture to places in the crop, both -1..1."""
+    c, s = zoom * turn.cos(), zoom * turn.sin()
+    rows = [torch.stack([c * flip, -s, shift[:, 0]], 1), torch.stack([s * flip, c, shift[:, 1]], 1)]
+    return torch.stack(rows, 1)
+
+
+def _sample(pixels: Tensor, theta: Tensor, padding: str) -> Tensor:
+    grid = functional.affine_grid(theta, [len(theta), 1, SIDE_PX, SIDE_PX], align_corners=False)
+    return functional.grid_sample(pixels, grid, padding_mode=padding, align_corners=False)
+
+
+def moved_labels(
+    labels: dict[str, Tensor], zoom: Tensor, turn: Tensor, theta: Tensor, flip: Tensor
+) -> dict[str, Tensor]:
+    """Labels of the picture that `theta` cuts out of the crop."""
+    moved = dict(labels)
+    back = torch.linalg.inv(theta[:, :, :2])
+    points = labels["points"] * 2 - 1
+    moved["points"] = ((points - theta[:, None, :, 2]) @ back.transpose(1, 2) + 1) / 2
+    c, s, zero, one = turn.cos(), turn.sin(), torch.zeros_like(turn), torch.ones_like(turn)
+    rows = [[c * flip, s * flip, zero], [-s, c, zero], [zero, zero, one]]
+    spin = torch.stack([torch.stack(row, 1) for row in rows], 1)
+    moved["direction"] = (spin @ labels["direction"][:, :, None])[:, :, 0]
+    if "palm" in labels:
+        moved["palm"] = spin @ labels["palm"]
+        moved["radius"] = labels["radius"] / zoom
+        moved["log_zoom"] = labels["log_zoom"] + zoom.log()
+    if "right" in labels:
+        moved["right"] = torch.where(flip < 0, 1 - labels["right"], labels["right"])
+    return moved
+
+
+def augmented(
+    draw: Draw, kind: str, coded: Tensor, others: Tensor, labels: dict[str, Tensor], banks: Banks
+) -> tuple[Tensor, dict[str, Tensor]]:
+    """One batch of pictures as phones would take them.
+
+    Args:
+        draw: Random numbers on the device of the crops.
+        kind: "hand" or "arm".
+        coded: Shape (b, s, s, 4), uint8, as rendered.
+        others: The same, other crops, which become clutter behind.
+        labels: points (b, n, 2) as shares of the side, direction (b, 3), and for hands palm (b, 3, 3),
+            radius (share of the side), log_zoom; for arms right.
+        banks: What stands behind and in front.
+    """
+    count, device = len(coded), coded.device
+    zoom, turn, shift = windows(draw, kind, labels)
+    flip = torch.ones(count, device=device) if kind == "hand" else 1 - 2 * draw.chance(count, of=0.5)
+    theta = _theta(zoom, turn, shift, flip)
+    moved = moved_labels(labels, zoom, turn, theta, flip)
+    person = _sample(linear(coded).permute(0, 3, 1, 2), theta, "border")
+    absent = draw.chance(count, of=NO_HAND)
+    moved["present"] = labels["present"] * (1 - absent)
+    person = person * (1 - absent)[:, None, None, None]
+    scene = _scene(draw, person, others, banks, kind)
+    pictures = torch.cat([_filmed(draw, part) for part in scene.chunk(GROUPS)])
+    return _letterboxed(draw, pictures) if kind == "arm" else pictures, moved
+
+
+def _scene(draw: Draw, person: Tensor, others: Tensor, banks: Banks, kind: str) -> Tensor:
+    count = len(person)
+    one = torch.ones(count, device=person.device)
+    which = draw.index(count, len(banks.behind))
+    theta = _theta(
+        draw.uniform(count, low=0.3, high=1), draw.normal(count) * 0.3, draw.normal(count, 2) * 0.3, one
+    )
+    behind = _sample(linear(banks.behind[which]), theta, "reflection")
+    light = torch.exp(draw.normal(count, 1, 1, 1) * 0.6) * (1 + draw.normal(count, 3, 1, 1) * 0.15).clamp(
+        0.4, 1.6
+    )
+    behind = (behind * light).clamp(0, 2)
+    apart = draw.uniform(count, 2, low=-1.3, high=1.3)
+    spread = math.pi if kind == "hand" else 0.15
+    theta = _theta(
+        torch.exp(draw.uniform(count, low=-0.3, high=1.0)), draw.normal(count) * spread, apart, one
+    )
+    clutter = _sample(linear(others).permute(0, 3, 1, 2), theta, "zeros") * draw.chance(
+        count, 1, 1, 1, of=0.4
+    )
+    behind = clutter[:, :3] + (1 - clutter[:, 3:]) * behind
+    own = torch.exp(draw.normal(count, 1, 1, 1) * 0.35) * (1 + draw.normal(count, 3, 1, 1) * 0.1).clamp(
+        0.5, 1.5
+    )
+    scene = person[:, :3] * own + (1 - person[:, 3:]) * behind
+    which = draw.index(count, len(banks.before))
+    before = _sample(
+        linear(banks.before[which]), _theta(one * 0.7, draw.normal(count), 0.2 * apart, one), "reflection"
+    )
+    before = before * draw.chance(count, 1, 1, 1, of=0.2)
+    return before[:, :3] + (1 - before[:, 3:]) * scene
+
+
+def _filmed(draw: Draw, scene: Tensor) -> Tensor:
+    """Lens, sensor, tone and compression at one source resolution, then back to the network's side."""
+    source_px = SOURCE_PX[int(draw.index(1, len(SOURCE_PX)))]
+    if source_px != SIDE_PX:
+        scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
+    scene = _blurred(draw, scene)
+    picture = _toned(draw, scene)
+    picture = _noisy(draw, picture)
+    picture = _compressed(draw, picture)
+    if source_px != SIDE_PX:
+        picture = functional.interpolate(picture, (SIDE_PX, SIDE_PX), mode="bilinear", align_corners=False)
+    return picture.clamp(0, 1)
+
+
+def _blurred(draw: Draw, scene: Tensor) -> Tensor:
+    """Defocus or a shake of the camera: one kernel for these pictures."""
+    if draw.uniform(1) < 0.5:
+        return scene
+    axis = torch.arange(-4, 5, device=scene.device).float()
+    y, x = torch.meshgrid(axis, axis, indexing="ij")
+    angle, (along, across) = (
+        draw.uniform(1) * math.pi,
+        torch.exp(draw.uniform(2, low=-1.2, high=0.6)).sort().values,
+    )
+    u, v = x * angle.cos() + y * angle.sin(), y * angle.cos() - x * angle.sin()
+    kernel = torch.exp(-0.5 * ((u / across) ** 2 + (v / along) ** 2))
+    kernel = (kernel / kernel.sum()).expand(3, 1, 9, 9)
+    return functional.conv2d(functional.pad(scene, (4, 4, 4, 4), mode="replicate"), kernel, groups=3)
+
+
+def _toned(draw: Draw, scene: Tensor) -> Tensor:
+    """Exposure, white balance, local tone mapping, contrast and gamma."""
+    count = len(scene)
+    level = scene.mean((1, 2, 3), keepdim=True).clamp(min=0.01)
+    exposed = scene * (0.2 / level) ** draw.uniform(count, 1, 1, 1, low=0.3, high=1)
+    exposed = (
+        exposed * torch.exp(draw.normal(count, 1, 1, 1) * 0.4) * (1 + draw.normal(count, 3, 1, 1) * 0.07)
+    )
+    luma = exposed.mean(1, keepdim=True)
+    near = functional.interpolate(
+        functional.avg_pool2d(luma, 8), scene.shape[2:], mode="bilinear", align_corners=False
+    )
+    local = draw.uniform(count, 1, 1, 1, low=0, high=0.5) * draw.chance(count, 1, 1, 1, of=0.35)
+    exposed = exposed * ((near.clamp(min=0.01) / 0.25) ** -local)
+    grey = exposed.mean(1, keepdim=True)
+    exposed = grey + (exposed - grey) * draw.uniform(count, 1, 1, 1, low=0.2, high=1.3)
+    shoulder = draw.uniform(count, 1, 1, 1, low=0, high=0.5)  # how softly highlights roll off
+    exposed = exposed.clamp(min=0)
+    exposed = exposed * (1 + shoulder * exposed) / (1 + exposed * 2 * shoulder)
+    encoded = exposed.clamp(1e-5, 1) ** (1 / draw.uniform(count, 1, 1, 1, low=1.7, high=2.6))
+    curved = encoded * encoded * (3 - 2 * encoded)
+    black = draw.uniform(count, 1, 1, 1, low=-0.04, high=0.08)
+    return black + (1 - black) * torch.lerp(encoded, curved, draw.uniform(count, 1, 1, 1, low=-0.2, high=0.7))
+
+
+def _noisy(draw: Draw, picture: Tensor) -> Tensor:
+    count = len(picture)
+    amount = torch.exp(draw.uniform(count, 1, 1, 1, low=math.log(0.002), high=math.log(0.06)))
+    shot = (1.2 - picture).clamp(0.2, 1)  # the encoding lifts noise in the shadows
+    grey = draw.chance(count, 1, 1, 1, of=0.5)
+    grain = torch.lerp(draw.normal(*picture.shape), draw.normal(count, 1, *picture.shape[2:]), 0.7 * grey)
+    return picture + amount * shot * grain
+
+
+def _compressed(draw: Draw, picture: Tensor) -> Tensor:
+    """Quantise the 8 x 8 cosine transform of brightness and colour, coarser for high frequencies and colour."""
+    count, _, height, width = picture.shape
+    k = torch.arange(8, device=picture.device).float()
+    cosine = torch.cos(math.pi / 8 * k[:, None] * (k[None] + 0.5)) * math.sqrt(2 / 8)
+    cosine[0] /= math.sqrt(2)
+    mix = [[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]]  # ITU-R BT.601
+    to_luma = torch.tensor(mix, device=picture.device)
+    split = torch.einsum("ck,bkhw->bchw", to_luma, picture)
+    blocks = split.unflatten(2, (height // 8, 8)).unflatten(4, (width // 8, 8))
+    waves = torch.einsum("ui,bcyixj,vj->bcyuxv", cosine, blocks, cosine)
+    step = torch.exp(draw.uniform(count, 1, 1, 1, 1, 1, low=math.log(0.004), high=math.log(0.12)))
+    step = step * draw.chance(count, 1, 1, 1, 1, 1, of=0.85) + 1e-4
+    colour = torch.tensor([1.0, 2.0, 2.0], device=picture.device)[None, :, None, None, None, None]
+    steps = step * colour * (1 + 0.5 * (k[:, None, None] + k[None, None, :]))
+    waves = (waves / steps).round() * steps
+    blocks = torch.einsum("ui,bcyuxv,vj->bcyixj", cosine, waves, cosine)
+    split = blocks.flatten(4, 5).flatten(2, 3)
+    return torch.einsum("ck,bkhw->bchw", torch.linalg.inv(to_luma), split)
+
+
+def _letterboxed(draw: Draw, pictures: Tensor) -> Tensor:
+    """Black bars, as round a whole frame that is not square."""
+    count, device = len(pictures), pictures.device
+    bar = draw.uniform(count, 1, 1, 1, low=0.05, high=0.22) * draw.chance(count, 1, 1, 1, of=0.3)
+    axis = (torch.arange(SIDE_PX, device=device) + 0.5) / SIDE_PX - 0.5
+    tall = draw.chance(count, 1, 1, 1, of=0.3) > 0
+    off = torch.where(tall, axis[None, None, None, :].abs(), axis[None, None, :, None].abs())
+    return pictures * (off < 0.5 - bar)

@@ -1,0 +1,154 @@
+"""Backdrops, things in front, and nothing else: drawn from noise, lines and patches, never filmed.
+
+In:   a count, a side in pixels and a random generator.
+Out:  banks of pictures in linear light, stored square-root coded as uint8, channels first.
+Why:  drawn on the training device once, then cropped, turned and recoloured for every batch.
+"""
+
+import math
+
+import torch
+from torch import Generator, Tensor
+from torch.nn import functional
+
+CHUNK = 128
+
+
+class Draw:
+    """Random numbers on one device from one generator."""
+
+    def __init__(self, generator: Generator) -> None:
+        self.generator, self.device = generator, generator.device
+
+    def uniform(self, *shape: int, low: float = 0.0, high: float = 1.0) -> Tensor:
+        return torch.rand(shape, generator=self.generator, device=self.device) * (high - low) + low
+
+    def normal(self, *shape: int) -> Tensor:
+        return torch.randn(shape, generator=self.generator, device=self.device)
+
+    def chance(self, *shape: int, of: float) -> Tensor:
+        return (torch.rand(shape, generator=self.generator, device=self.device) < of).float()
+
+    def index(self, count: int, below: int) -> Tensor:
+        return torch.randint(below, (count,), generator=self.generator, device=self.device)
+
+
+def noise(draw: Draw, count: int, channels: int, side: int) -> Tensor:
+    """Noise of many scales with a random steepness, about 0..1, shape (count, channels, side, side)."""
+    total = torch.zeros(count, channels, side, side, device=draw.device)
+    falloff = draw.uniform(count, 1, 1, 1, low=0.25, high=0.95)
+    strength = torch.ones_like(falloff)
+    cells = 2
+    while cells <= side:
+        grid = draw.normal(count, channels, cells, cells)
+        total += strength * functional.interpolate(grid, (side, side), mode="bilinear", align_corners=False)
+        strength, cells = strength * falloff, cells * 2
+    total /= total.std((1, 2, 3), keepdim=True) + 1e-6
+    return (0.5 + 0.25 * total).clamp(0, 1)
+
+
+def colours(draw: Draw, count: int) -> Tensor:
+    """Random surface colours in linear light, mostly dull, shape (count, 3, 1, 1)."""
+    level = torch.exp(draw.uniform(count, 1, 1, 1, low=math.log(0.02), high=math.log(0.9)))
+    tint = 1 + draw.normal(count, 3, 1, 1) * draw.uniform(count, 1, 1, 1, low=0.02, high=0.5)
+    return (level * tint.clamp(0.1, 3)).clamp(0.003, 1)
+
+
+def _turned_axis(draw: Draw, count: int, side: int) -> tuple[Tensor, Tensor]:
+    axis = torch.linspace(-1, 1, side, device=draw.device)
+    y, x = torch.meshgrid(axis, axis, indexing="ij")
+    angle = draw.uniform(count, 1, 1, 1, low=0, high=math.pi)
+    return x * angle.cos() + y * angle.sin(), y * angle.cos() - x * angle.sin()
+
+
+def lines(draw: Draw, count: int, side: int) -> Tensor:
+    """How much a net, fence or lattice covers each pixel, shape (count, 1, side, side)."""
+    u, v = _turned_axis(draw, count, side)
+    pitch = torch.exp(draw.uniform(count, 1, 1, 1, low=math.log(0.03), high=math.log(0.5)))
+    thick = draw.uniform(count, 1, 1, 1, low=0.04, high=0.3)
+    sag = 0.3 * pitch * (noise(draw, count, 1, side) - 0.5)
+    across = lambda w: (((w + sag) / pitch) % 1 - 0.5).abs()  # noqa: E731
+    edge = 2.5 / side / pitch
+    cover = lambda w: ((thick / 2 - across(w)) / edge + 0.5).clamp(0, 1)  # noqa: E731
+    both = draw.chance(count, 1, 1, 1, of=0.7)
+    return torch.maximum(cover(u), cover(v) * both)
+
+
+def patches(draw: Draw, count: int, side: int, number: int) -> Tensor:
+    """Flat ellipses and slabs of random colour on one another, shape (count, 3, side, side)."""
+    picture = colours(draw, count).expand(-1, -1, side, side).clone()
+    for _ in range(number):
+        u, v = _turned_axis(draw, count, side)
+        u, v = (
+            u - draw.uniform(count, 1, 1, 1, low=-1, high=1),
+            v - draw.uniform(count, 1, 1, 1, low=-1, high=1),
+        )
+        a = torch.exp(draw.uniform(count, 1, 1, 1, low=math.log(0.05), high=math.log(1.0)))
+        b = a * draw.uniform(count, 1, 1, 1, low=0.15, high=1)
+        round_ = draw.chance(count, 1, 1, 1, of=0.6)
+        far = round_ * torch.hypot(u / a, v / b) + (1 - round_) * torch.maximum((u / a).abs(), (v / b).abs())
+        cover = ((1 - far) * side * b / 3 + 0.5).clamp(0, 1)
+        shade = (1 + draw.uniform(count, 1, 1, 1, low=-0.6, high=0.6) * u / a).clamp(0.1, 2)
+        picture = torch.lerp(picture, colours(draw, count) * shade, cover)
+    return picture.clamp(0, 1)
+
+
+def _layered(draw: Draw, count: int, side: int) -> Tensor:
+    """Sky, far and near ground in soft-edged bands with texture."""
+    y = torch.linspace(0, 1, side, device=draw.device)[None, None, :, None]
+    picture = colours(draw, count) * (1 + draw.uniform(count, 1, 1, 1, low=-0.5, high=0.5) * y)
+    for _ in range(3):
+        wave = (
+            0.1 * (noise(draw, count, 1, side)[:, :, :1] - 0.5) * draw.uniform(count, 1, 1, 1, low=0, high=2)
+        )
+        cover = ((y - draw.uniform(count, 1, 1, 1) - wave) * side / 4).clamp(0, 1)
+        texture = 1 + (noise(draw, count, 1, side) - 0.5) * draw.uniform(count, 1, 1, 1, low=0, high=2)
+        picture = torch.lerp(picture, colours(draw, count) * texture, cover)
+    return picture
+
+
+def _foliage(draw: Draw, count: int, side: int) -> Tensor:
+    first, second = colours(draw, count), colours(draw, count)
+    leaf = ((noise(draw, count, 1, side) - 0.5) * draw.uniform(count, 1, 1, 1, low=4, high=30) + 0.5).clamp(
+        0, 1
+    )
+    light = 0.3 + 1.4 * noise(draw, count, 1, side)
+    return torch.lerp(first, second, leaf) * light
+
+
+def _chunk(draw: Draw, count: int, side: int) -> Tensor:
+    kinds = [
+        colours(draw, count) * (0.4 + 1.2 * noise(draw, count, 1, side)),
+        colours(draw, count) + 0.5 * (noise(draw, count, 3, side) - 0.5),
+        patches(draw, count, side, 8),
+        _layered(draw, count, side),
+        _foliage(draw, count, side),
+    ]
+    picture = torch.stack(kinds, 1)[torch.arange(count, device=draw.device), draw.index(count, len(kinds))]
+    netted = lines(draw, count, side) * draw.chance(count, 1, 1, 1, of=0.35)
+    picture = torch.lerp(picture, colours(draw, count).expand_as(picture), netted)
+    speck = draw.normal(count, 1, side, side) * draw.uniform(count, 1, 1, 1, low=0, high=0.15)
+    return (picture * (1 + speck)).clamp(0, 1)
+
+
+def backdrops(draw: Draw, count: int, side: int) -> Tensor:
+    """A bank of backdrops, uint8 (count, 3, side, side), square-root coded."""
+    parts = [_chunk(draw, min(CHUNK, count - at), side) for at in range(0, count, CHUNK)]
+    return torch.cat([(part.sqrt() * 255).round().to(torch.uint8) for part in parts])
+
+
+def things_in_front(draw: Draw, count: int, side: int) -> Tensor:
+    """A bank of nets, straps, rain and dust, uint8 (count, 4, side, side): colour and cover, square-root coded."""
+    parts = []
+    for at in range(0, count, CHUNK):
+        n = min(CHUNK, count - at)
+        net = lines(draw, n, side)
+        u, _ = _turned_axis(draw, n, side)
+        width = draw.uniform(n, 1, 1, 1, low=0.03, high=0.2)
+        strip = ((width - (u - draw.uniform(n, 1, 1, 1, low=-0.8, high=0.8)).abs()) * side / 3).clamp(0, 1)
+        drops = ((noise(draw, n, 1, side) - draw.uniform(n, 1, 1, 1, low=0.75, high=0.95)) * 12).clamp(0, 0.8)
+        haze = noise(draw, n, 1, side) * draw.uniform(n, 1, 1, 1, low=0, high=0.5)
+        kinds = torch.stack([net, strip, drops, haze], 1)
+        cover = kinds[torch.arange(n, device=draw.device), draw.index(n, 4)]
+        parts.append((torch.cat([colours(draw, n) * cover, cover], 1).sqrt() * 255).round().to(torch.uint8))
+    return torch.cat(parts)

@@ -1,0 +1,158 @@
+"""What the readers are trained to, and the errors they are judged by.
+
+Each figure with an uncertainty is scored by the likelihood of a Student t with 4 degrees of freedom, so that
+a picture nobody could read does not outweigh the rest. At first, before the figures have settled, plain
+losses alone pull.
+"""
+
+import math
+
+import torch
+from torch import Tensor
+from torch.nn import functional
+
+from release.workshop.network import rotation_from_six
+
+FREEDOM = 4.0
+MAP_SD = 1.3 / 48  # of the target blob of a point's map, share of the side
+POINT_LOG_PRECISION = 3.5  # what a zero of the network means: an SD of 3 % of the side
+TURN_LOG_PRECISION = 2.0  # 8 degrees
+DIRECTION_LOG_SD = -2.0  # 8 degrees
+RADIUS_LOG_SD = -2.5  # 8 %
+
+
+def t_nll(squared: Tensor, log_det: Tensor, dimensions: int) -> Tensor:
+    """Negative log likelihood of a scaled t, constants left out; `log_det` of the precision's factor."""
+    return 0.5 * (FREEDOM + dimensions) * torch.log1p(squared / FREEDOM) - log_det
+
+
+def point_precision(chol: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Lower triangle of the precision's Cholesky factor of points, in 1 / side."""
+    a, b, c = chol.unbind(-1)
+    return (
+        (a + POINT_LOG_PRECISION).clamp(-1, 8).exp(),
+        b * math.exp(POINT_LOG_PRECISION),
+        (c + POINT_LOG_PRECISION).clamp(-1, 8).exp(),
+    )
+
+
+def turn_precision(chol: Tensor) -> Tensor:
+    """Lower Cholesky factor (b, 3, 3) of the precision of the palm's small rotation, 1 / rad."""
+    low = torch.zeros(*chol.shape[:-1], 3, 3, device=chol.device, dtype=chol.dtype)
+    for k, (i, j) in enumerate(((0, 0), (1, 1), (2, 2), (1, 0), (2, 0), (2, 1))):
+        value = chol[..., k]
+        scale = math.exp(TURN_LOG_PRECISION)
+        low[..., i, j] = (value + TURN_LOG_PRECISION).clamp(-1, 6).exp() if i == j else value * scale
+    return low
+
+
+def rotation_vector(turn: Tensor) -> Tensor:
+    """Rotation vectors (b, 3) of matrices (b, 3, 3); finite near half a turn."""
+    skew = torch.stack(
+        [turn[:, 2, 1] - turn[:, 1, 2], turn[:, 0, 2] - turn[:, 2, 0], turn[:, 1, 0] - turn[:, 0, 1]], 1
+    )
+    sine = skew.norm(dim=1).clamp(min=1e-6) / 2
+    cosine = (turn.diagonal(dim1=1, dim2=2).sum(1) - 1) / 2
+    angle = torch.atan2(sine, cosine)
+    return skew / (2 * sine)[:, None] * angle[:, None]
+
+
+def loss(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str, *, settled: bool) -> Tensor:
+    """One number to lower, for a batch."""
+    present, visible = labels["present"], labels["visible"] * labels["present"][:, None]
+    inside = ((labels["points"] > 0) & (labels["points"] < 1)).all(-1).float() * visible
+    total = _map_loss(out["maps"].float(), labels["points"], inside)
+    off = out["points"] - labels["points"]
+    total = total + 4 * (off.abs().sum(-1) * inside).sum() / inside.sum().clamp(min=1)
+    total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["visible"], inside)
+    total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["present"], present)
+    direction = functional.normalize(out["direction"], dim=1)
+    total = total + 2 * _mean((direction - labels["direction"]).square().sum(1), present)
+    if kind == "hand":
+        palm = rotation_from_six(out["palm"])
+        total = total + 2 * _mean((palm - labels["palm"]).square().sum((1, 2)), present)
+        total = total + 0.5 * functional.binary_cross_entropy_with_logits(
+            out["held"], labels["held"] * present
+        )
+        total = total + _mean((out["log_zoom"] - labels["log_zoom"]).abs(), present)
+    else:
+        total = total + functional.binary_cross_entropy_with_logits(out["right"], labels["right"])
+    return total + _likelihoods(out, labels, kind, inside, direction, 0.25 if settled else 0.02)
+
+
+def _likelihoods(
+    out: dict[str, Tensor],
+    labels: dict[str, Tensor],
+    kind: str,
+    inside: Tensor,
+    direction: Tensor,
+    weight: float,
+) -> Tensor:
+    present = labels["present"]
+    a, b, c = point_precision(out["points_chol"])
+    off = out["points"] - labels["points"]
+    squared = (a * off[..., 0] + b * off[..., 1]).square() + (c * off[..., 1]).square()
+    total = _mean(t_nll(squared, a.log() + c.log(), 2), inside)
+    log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+    angle = angle_rad(direction, labels["direction"])
+    total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
+    if kind == "hand":
+        palm = rotation_from_six(out["palm"])
+        turn = rotation_vector(palm @ labels["palm"].transpose(1, 2))
+        low = turn_precision(out["palm_chol"])
+        z = (low.transpose(1, 2) @ turn[:, :, None])[:, :, 0]
+        total = total + _mean(t_nll(z.square().sum(1), low.diagonal(dim1=1, dim2=2).log().sum(1), 3), present)
+        log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
+        off_log = out["log_radius"] - labels["radius"].clamp(min=1e-3).log()
+        total = total + _mean(t_nll((off_log / log_sd.exp()).square(), -log_sd, 1), inside[:, -1])
+        total = total + 4 * _mean(off_log.abs(), inside[:, -1])
+    return weight * total
+
+
+def _map_loss(maps: Tensor, points: Tensor, inside: Tensor) -> Tensor:
+    """Cross-entropy of each point's map against a small blob at the point."""
+    rows, columns = maps.shape[2:]
+    x = (torch.arange(columns, device=maps.device) + 0.5) / columns
+    y = (torch.arange(rows, device=maps.device) + 0.5) / rows
+    across = torch.exp(-0.5 * ((x - points[..., :1]) / MAP_SD).square())
+    down = torch.exp(-0.5 * ((y - points[..., 1:]) / MAP_SD).square())
+    blob = (down[..., :, None] * across[..., None, :]).flatten(2)
+    blob = blob / blob.sum(2, keepdim=True).clamp(min=1e-6)
+    entropy = -(blob * maps.flatten(2).log_softmax(2)).sum(2)
+    return 0.3 * _mean(entropy, inside)
+
+
+def _mean(values: Tensor, weight: Tensor) -> Tensor:
+    return (values * weight).sum() / weight.sum().clamp(min=1)
+
+
+def angle_rad(a: Tensor, b: Tensor) -> Tensor:
+    """Angle between unit vectors (b, 3), with a gradient everywhere."""
+    chord = (a - b).norm(dim=1).clamp(1e-6, 1.9999)
+    return 2 * torch.asin(chord / 2)
+
+
+def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict[str, Tensor]:
+    """Errors of single pictures where somebody is there: degrees, shares of the palm, rightness."""
+    here = labels["present"] > 0
+    inside = (
+        ((labels["points"] > 0) & (labels["points"] < 1)).all(-1) & (labels["visible"] > 0) & here[:, None]
+    )
+    off = (out["points"] - labels["points"]).norm(dim=-1) / labels["palm_size"][:, None]
+    nan = torch.full_like(off, math.nan)
+    off = torch.where(inside, off, nan)
+    direction = functional.normalize(out["direction"], dim=1)
+    degrees = torch.rad2deg(angle_rad(direction, labels["direction"]))
+    found = {"direction deg": torch.where(here, degrees, nan[:, 0])}
+    if kind == "hand":
+        turn = rotation_vector(rotation_from_six(out["palm"]) @ labels["palm"].transpose(1, 2)).norm(dim=1)
+        found["palm deg"] = torch.where(here, torch.rad2deg(turn), nan[:, 0])
+        found["wrist and knuckles palms"] = off[:, 1:6].nanmean(1)
+        found["elbow palms"], found["ball palms"] = off[:, 0], off[:, 11]
+        found["share held right"] = ((out["held"] > 0) == (labels["held"] > 0))[here].float()
+    else:
+        for k, name in enumerate(("shoulder", "elbow", "wrist")):
+            found[f"{name} palms"] = off[:, k]
+        found["share side right"] = ((out["right"] > 0) == (labels["right"] > 0))[here].float()
+    found["share present right"] = ((out["present"] > 0) == here).float()
+    return found

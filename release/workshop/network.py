@@ -1,0 +1,160 @@
+"""The two small convolutional networks: one reads the throwing hand, one finds the throwing arm.
+
+Both have the same body: inverted residual blocks down to 1/32, gathered back to 1/4, where a map per
+point says where it is. Each point's place is the map's centre of mass plus a learnt offset; what the
+body knows at that place, and on the whole, feeds one small head that gives everything else.
+
+In:   pictures (batch, 3, side, side), RGB 0..1, encoded as filmed; side 192.
+Out:  a dict of tensors, see `Reader.forward`. Places are shares of the side, from the outer corner.
+Why:  plain convolutions early and depth-wise ones late are quick both on one CPU core and on a GPU.
+"""
+
+import torch
+from torch import Tensor, nn
+from torch.nn import functional
+
+SIDE_PX = 192
+POINTS = {"hand": 12, "arm": 3}
+# What the head gives beside the points, with its width. *_log_sd: natural logarithm, radians or as named.
+HEADS = {
+    "hand": {
+        "palm": 6,  # columns d_h and p before orthonormalisation
+        "palm_chol": 6,  # lower triangle of the precision's Cholesky factor, logarithms on the diagonal
+        "direction": 3,  # forearm
+        "direction_log_sd": 1,
+        "log_radius": 1,  # of the ball, share of the side
+        "log_radius_log_sd": 1,
+        "held": 1,
+        "present": 1,
+        "log_zoom": 1,  # logarithm of the crop's true width over 0.50 m
+    },
+    "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm
+}
+WIDTHS = (16, 32, 72, 128, 192)
+GATHERED = 48
+
+
+def _conv(inside: int, outside: int, kernel: int = 1, stride: int = 1, groups: int = 1) -> list[nn.Module]:
+    conv = nn.Conv2d(inside, outside, kernel, stride, kernel // 2, groups=groups, bias=False)
+    return [conv, nn.BatchNorm2d(outside)]
+
+
+class Block(nn.Module):
+    """Inverted residual: widen, look around, narrow; early blocks widen and look in one plain convolution."""
+
+    def __init__(
+        self, inside: int, outside: int, *, widen: int, stride: int, plain: bool, kernel: int = 3
+    ) -> None:
+        super().__init__()
+        middle, act = inside * widen, nn.ReLU if plain else nn.Hardswish
+        look = (
+            [*_conv(inside, middle, kernel, stride), act()]
+            if plain
+            else [*_conv(inside, middle), act(), *_conv(middle, middle, kernel, stride, groups=middle), act()]
+        )
+        self.layers = nn.Sequential(*look, *_conv(middle, outside))
+        self.residual = stride == 1 and inside == outside
+
+    def forward(self, x: Tensor) -> Tensor:
+        return x + self.layers(x) if self.residual else self.layers(x)
+
+
+def _stage(
+    inside: int, outside: int, blocks: int, *, widen: int, plain: bool = False, kernel: int = 3
+) -> nn.Sequential:
+    first = Block(inside, outside, widen=widen, stride=2, plain=plain, kernel=kernel)
+    then = 1 if plain else widen  # plain convolutions on the largest maps are most of the cost
+    rest = [
+        Block(outside, outside, widen=then, stride=1, plain=plain, kernel=kernel) for _ in range(blocks - 1)
+    ]
+    return nn.Sequential(first, *rest)
+
+
+class Reader(nn.Module):
+    """Reads points, directions and whether things are there off one picture."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__()
+        self.points, self.heads = POINTS[kind], HEADS[kind]
+        w = WIDTHS
+        self.stem = nn.Sequential(*_conv(3, w[0], 3, 2), nn.ReLU())
+        self.stages = nn.ModuleList(
+            [
+                _stage(w[0], w[1], 2, widen=2, plain=True),
+                _stage(w[1], w[2], 3, widen=4, kernel=5),
+                _stage(w[2], w[3], 4, widen=4),
+                _stage(w[3], w[4], 3, widen=4, kernel=5),
+            ]
+        )
+        self.lateral = nn.ModuleList([nn.Sequential(*_conv(width, GATHERED)) for width in w[1:]])
+        self.smooth = nn.ModuleList(
+            [
+                nn.Sequential(
+                    *_conv(GATHERED, GATHERED, 5, groups=GATHERED), *_conv(GATHERED, GATHERED), nn.ReLU()
+                )
+                for _ in w[1:-1]
+            ]
+        )
+        self.maps = nn.Conv2d(GATHERED, self.points, 1)
+        known = w[4] + self.points * (GATHERED + 5)
+        self.trunk = nn.Sequential(nn.Linear(known, 320), nn.ReLU(), nn.Linear(320, 256), nn.ReLU())
+        self.point_head = nn.Linear(256, self.points * 6)  # offset 2, Cholesky 3, visible 1
+        self.other_head = nn.Linear(256, sum(self.heads.values()))
+        nn.init.normal_(self.point_head.weight, std=1e-3)
+
+    def forward(self, picture: Tensor) -> dict[str, Tensor]:
+        """Read a batch of pictures.
+
+        Returns:
+            points (b, n, 2); points_chol (b, n, 3), lower triangle of the precision's Cholesky factor in
+            1 / side, logarithms on the diagonal; visible (b, n) logits; maps (b, n, side/4, side/4) logits;
+            features (b, 192); and one tensor a head of `HEADS`, (b, width), single ones squeezed.
+        """
+        levels, x = [], self.stem(picture * 4 - 2)
+        for stage in self.stages:
+            x = stage(x)
+            levels.append(x)
+        x = self.lateral[-1](levels[-1])
+        for level in (2, 1, 0):
+            up = functional.interpolate(x, scale_factor=2.0, mode="nearest")
+            x = self.smooth[level](self.lateral[level](levels[level]) + up)
+        maps = self.maps(x)
+        place, spread, seen = _looked_at(maps, x)
+        features = levels[-1].mean((2, 3)).float()
+        inside = torch.cat([features, place.flatten(1) - 0.5, spread.flatten(1), seen.flatten(1)], 1)
+        known = self.trunk(inside)
+        per_point = self.point_head(known).float().unflatten(1, (self.points, 6))
+        other = self.other_head(known).float().split(list(self.heads.values()), 1)
+        return {
+            "points": place + per_point[..., :2],
+            "points_chol": per_point[..., 2:5],
+            "visible": per_point[..., 5],
+            "maps": maps,
+            "features": features,
+            **{n: t[:, 0] if t.shape[1] == 1 else t for n, t in zip(self.heads, other, strict=True)},
+        }
+
+
+def _looked_at(maps: Tensor, features: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Centre of mass (b, n, 2) of each map, its spread (b, n, 3), and the features there (b, n, channels)."""
+    rows, columns = maps.shape[2:]
+    weight = maps.float().flatten(2).softmax(2)
+    x = ((torch.arange(columns, device=maps.device) + 0.5) / columns).repeat(rows)
+    y = ((torch.arange(rows, device=maps.device) + 0.5) / rows).repeat_interleave(columns)
+    moments = weight @ torch.stack([x, y, x * x, y * y, x * y], 1)
+    place = moments[..., :2]
+    spread = moments[..., 2:] - torch.stack(
+        [place[..., 0] ** 2, place[..., 1] ** 2, place[..., 0] * place[..., 1]], 2
+    )
+    seen = weight @ features.float().flatten(2).transpose(1, 2)
+    return place, spread * 10, seen
+
+
+def rotation_from_six(six: Tensor) -> Tensor:
+    """Rotation matrices (b, 3, 3) with columns r_h, d_h, p from two loose columns d_h, p (b, 6).
+
+    Gram-Schmidt as in Zhou et al. (2019), CVPR, "On the continuity of rotation representations".
+    """
+    d_h = functional.normalize(six[:, :3], dim=1)
+    p = functional.normalize(six[:, 3:] - (six[:, 3:] * d_h).sum(1, keepdim=True) * d_h, dim=1)
+    return torch.stack([torch.linalg.cross(d_h, p), d_h, p], 2)
