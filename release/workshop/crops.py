@@ -21,8 +21,8 @@ from release.workshop.fingers import HeldBall, load_grips
 from release.workshop.result import Crops
 from release.workshop.skeleton import unit
 from release.workshop.surface import draw_light, draw_looks
-from release.workshop.thrown import Posed, Thrown
 from release.workshop.throwing import draw_motion
+from release.workshop.thrown import Posed, Thrown, aimed
 
 Array = NDArray[np.float64]
 Kind = Literal["hand", "arm"]
@@ -88,6 +88,7 @@ def _batch(
             grip=grips[which][grip],
             spin=np.array([-220.0, 40.0, 0.0]),
         )
+        thrown = aimed(thrown, elevation_deg=_elevation_deg(rng))
         times = _times(rng, min(PER_THROW, count - len(shots)), kind)
         exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
         inside = (np.arange(SUBFRAMES) + 0.5) / SUBFRAMES - 0.5
@@ -103,6 +104,11 @@ def _batch(
             labels.append(label | {"since_release_s": times[k], "body": which, "grip": grip, "throw": tag})
     image = studio.draw(_stack(shots))
     return _labelled(image, labels, kind, rng)
+
+
+def _elevation_deg(rng: np.random.Generator) -> float:
+    """Pitches leave about level; throws over a distance and misses do not."""
+    return float(rng.normal(-1.5, 2.5) if rng.random() < 0.75 else rng.uniform(-12, 32))
 
 
 def _times(rng: np.random.Generator, count: int, kind: Kind) -> Array:

@@ -30,11 +30,11 @@ TIMES_S = np.array([-1.0, -0.55, -0.17, -0.04, -0.018, 0.0, 0.016, 0.04, 0.12, 0
 CURVES: Mapping[str, tuple[float, ...]] = {
     "trunk_turn": (-92, -105, -80, -16, -2, 6, 12, 22, 45, 60),
     "pelvis_turn": (-92, -105, -35, -4, 0, 2, 4, 8, 25, 40),
-    "lean": (0, 0, 2, 20, 27, 32, 36, 42, 55, 62),
+    "lean": (0, 0, 0, 14, 20, 25, 29, 36, 52, 62),
     "tilt": (0, 2, 0, 0.8, 0.95, 1.0, 1.0, 0.95, 0.8, 0.6),  # times the throw's own tilt
     "elevation": (22, 25, 88, 92, 92, 92, 92, 90, 75, 55),
     "abduction": (35, 35, -22, 2, 6, 8, 11, 20, 60, 85),
-    "rotation": (25, 20, 65, 172, 150, 108, 62, 25, 0, -5),
+    "rotation": (25, 20, 65, 172, 157, 122, 74, 30, 0, -5),
     "elbow_flexion": (100, 100, 95, 88, 52, 0, -4, -2, 10, 25),  # from release on: added to the release value
     "forearm_rotation": (0, 0, 0, -16, -10, 0, 12, 28, 45, 30),  # added to the release value
     "wrist_flexion": (-5, -12, -25, -46, -28, 0, 26, 38, 25, 15),  # added to the release value
@@ -62,6 +62,11 @@ class Motion:
         """The same throw with one curve moved as a whole."""
         return replace(self, curves={**self.curves, name: self.curves[name] + by_deg})
 
+    def quickened(self, times: float) -> "Motion":
+        """The same throw in less time: every speed grows by this factor."""
+        curves = {name: np.interp(GRID_S * times, GRID_S, c) for name, c in self.curves.items()}
+        return replace(self, curves=curves, slide_s=self.slide_s / times)
+
 
 GRID_S = np.arange(FIRST_S, LAST_S + STEP_S / 2, STEP_S)
 
@@ -74,7 +79,7 @@ def draw_motion(rng: np.random.Generator, wanted_deg: Mapping[str, float] | None
         "forearm_rotation": rng.uniform(-80, 60),
         "elbow_flexion": rng.uniform(5, 60),
     } | dict(wanted_deg or {})
-    pace = rng.uniform(0.8, 1.35)
+    pace = rng.uniform(0.65, 1.25)
     late = rng.normal(0, 0.004)  # release early or late in the arm's path
     curves = {}
     for name, values in CURVES.items():

@@ -4,7 +4,7 @@ In:   a baked body, a motion, a held ball.
 Out:  for any times, what is drawn (bone matrices, the ball's place and turn) and what is true.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,8 @@ from release.workshop.throwing import Motion
 Array = NDArray[np.float64]
 
 GRAVITY_M_S2 = 9.80665
+MOST_SHIFT_DEG = 25.0  # of shoulder rotation, to throw higher or lower
+MOST_ROTATION_DEG = 195.0  # external rotation that a throwing shoulder, trunk included, reaches
 TIP_BONES = {name: f"finger{f}-3.R" for name, f in TIPS.items()}
 
 
@@ -236,15 +238,33 @@ def _root_m(bodies: Bodies, which: int, motion: Motion, t: Array, heading_rad: f
     return np.stack([c * x, s * x, z], -1)
 
 
-def aimed(thrown: Thrown, heading_deg: float = 0.0) -> Thrown:
-    """The same throw turned about the vertical so that the ball leaves at `heading_deg` (0: the plate)."""
+def aimed(thrown: Thrown, heading_deg: float = 0.0, elevation_deg: float | None = None) -> Thrown:
+    """The same throw with the ball leaving at `heading_deg` (0: the plate) and, where given, this far above level.
+
+    The throw is turned about the vertical; the height comes from releasing the ball earlier or later in the
+    shoulder's rotation, and from the trunk's lean.
+    """
+    if elevation_deg is not None:
+        thrown = _levelled(thrown, elevation_deg)
     velocity = thrown.velocity_m_s()
     turn = np.radians(heading_deg) - np.arctan2(velocity[1], velocity[0])
-    return Thrown(
-        bodies=thrown.bodies,
-        which=thrown.which,
-        motion=thrown.motion,
-        grip=thrown.grip,
-        spin=thrown.spin,
-        heading_rad=thrown.heading_rad + turn,
-    )
+    return replace(thrown, heading_rad=thrown.heading_rad + turn)
+
+
+def _levelled(thrown: Thrown, elevation_deg: float) -> Thrown:
+    """Shift shoulder rotation and lean, within what a body does, until the ball leaves at this elevation."""
+    start, shift, slope = thrown.motion, 0.0, 1.0
+    most = min(MOST_SHIFT_DEG, MOST_ROTATION_DEG - float(start.curves["rotation"].max()))
+    before: tuple[float, float] | None = None
+    for _ in range(4):
+        motion = start.shifted("rotation", shift).shifted("lean", -0.5 * shift)
+        thrown = replace(thrown, motion=motion)
+        velocity = thrown.velocity_m_s()
+        error = elevation_deg - float(np.degrees(np.arcsin(velocity[2] / np.linalg.norm(velocity))))
+        if before is not None and abs(shift - before[0]) > 0.1:
+            slope = float(np.clip((before[1] - error) / (shift - before[0]), 0.4, 2.5))
+        before = (shift, error)
+        if abs(error) < 0.3:
+            break
+        shift = float(np.clip(shift + error / slope, -MOST_SHIFT_DEG, max(most, 0.0)))
+    return thrown
