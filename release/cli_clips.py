@@ -32,8 +32,64 @@ def models_fetch(
         typer.echo(f"ok  {path}")
 
 
+def look(
+    clips: Annotated[list[Path], typer.Argument(help="Video files, one throw in each.")],
+    csv: Annotated[Path | None, typer.Option(help="Write every figure to this file.")] = None,
+    view: Annotated[
+        str | None,
+        typer.Option(help="Where the camera stands: behind, open side, closed side or front."),
+    ] = None,
+    camera: Annotated[Path | None, typer.Option(help="A camera.toml with marks.")] = None,
+    slowdown: Annotated[float | None, typer.Option(help="How many times the files play slowed.")] = None,
+    capture_fps: Annotated[float | None, typer.Option(help="Frames a second while filming.")] = None,
+    release_frame: Annotated[
+        float | None, typer.Option(help="The release, chosen by hand: frame counted from 0.")
+    ] = None,
+) -> None:
+    """Measure forearm and wrist at ball release in loose clips."""
+    from release.look import looked_at
+    from release.orientation.write_look import write_look_csv
+    from release.pipeline import settings_of
+
+    settings = settings_of(
+        view=view, camera=camera, slowdown=slowdown, capture_fps=capture_fps, release_frame=release_frame
+    )
+    seen = []
+    for one in looked_at(clips, settings):
+        typer.echo("\n".join(one.lines))
+        seen.append(one)
+    if csv is not None:
+        write_look_csv(csv, [one.row for one in seen])
+    if not all(one.read for one in seen):
+        raise typer.Exit(1)
+
+
+def accuracy(
+    folder: Annotated[Path, typer.Argument(help="Clips with NAME.truth.json beside them.")],
+    csv: Annotated[Path | None, typer.Option(help="Also write what was measured, as look does.")] = None,
+    view: Annotated[str | None, typer.Option(help="As for look; the same for every clip.")] = None,
+) -> None:
+    """Measure clips whose truth is known, and print how far off the answers are."""
+    from rich.progress import track
+
+    from release.accuracy import measured_folder, scored
+    from release.look import row_of
+    from release.orientation.score_text import score_lines
+    from release.orientation.write_look import write_look_csv
+    from release.pipeline import settings_of
+
+    truths, measured = measured_folder(folder, settings_of(view=view))
+    done = list(track(measured, description="Measuring", total=len(truths), transient=True))
+    result = scored(done)
+    if csv is not None:
+        write_look_csv(csv, [row_of(m) for _, m in done])
+    typer.echo("\n".join(score_lines(result)))
+
+
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
+    app.command()(look)
+    app.command()(accuracy)
     app.command()(check)
     models = typer.Typer(help="The landmark models.", no_args_is_help=True)
     models.callback()(lambda: None)  # keeps `fetch` a word of its own, though it is the only command

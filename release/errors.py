@@ -95,3 +95,110 @@ class ClipTooLarge(ClipError):
 
 class TruthUnreadable(ReleaseError):
     """A folder or file of truth that `release accuracy` cannot use."""
+
+
+class TableUnreadable(ReleaseError):
+    """A CSV is missing, empty, or no table of text."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        super().__init__(f"{path.name} cannot be read: {why}")
+
+
+class ColumnsMissing(ReleaseError):
+    """A table lacks a column that it must have."""
+
+    def __init__(self, path: Path, missing: list[str], found: list[str]) -> None:
+        self.missing, self.found = missing, found
+        super().__init__(
+            f"{path.name} has no column {', '.join(missing)}; it has {', '.join(found)}. Rename the column, "
+            "or map a flight file's own names with --mapping"
+        )
+
+
+class MappingUnreadable(ReleaseError):
+    """A mapping file is not TOML, or names what is not there."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        super().__init__(f"the mapping {path.name} cannot be used: {why}")
+
+
+class LogbookError(ReleaseError):
+    """Something about a whole logbook; `folder` is where it lies."""
+
+    what: str
+    todo: str
+
+    def __init__(self, folder: Path, detail: str = "") -> None:
+        self.folder, self.detail = folder, detail
+        said = f"{self.what}: {detail}" if detail else self.what
+        super().__init__(f"{said}. {self.todo}. Logbook: {folder}")
+
+
+class NotALogbook(LogbookError):
+    what = "this folder is no logbook"
+    todo = "Check the path; nothing was written"
+
+
+class LogbookTooNew(LogbookError):
+    what = "a newer version of the tool has written this logbook"
+    todo = "Install that version or a later one; nothing was changed"
+
+
+class LogbookReadOnly(LogbookError):
+    what = "the logbook cannot be written"
+    todo = "Check the permissions, and that the disk is not mounted read-only; nothing was changed"
+
+
+class DiskFull(LogbookError):
+    what = "the disk is full"
+    todo = "Make room and run the same command again: it goes on where it stopped, nothing is lost"
+
+
+class LogbookBusy(LogbookError):
+    what = "another program has kept the logbook locked for half a minute"
+    todo = "Close it, then run the same command again"
+
+
+class LogbookDamaged(LogbookError):
+    what = "the database is damaged"
+    todo = "Bring back the newest copy with `release restore`; the clips can be taken in again"
+
+
+class LogbookUnreachable(LogbookError):
+    what = "the logbook does not answer"
+    todo = "Plug in its disk or start its database server, then run the same command again"
+
+
+class NoSuchSession(ReleaseError):
+    def __init__(self, name: str, known: list[str]) -> None:
+        names = ", ".join(known[:10]) or "none yet"
+        super().__init__(f"no single session is called {name!r}. There are: {names}. See `release list`")
+
+
+class NoSuchAthlete(ReleaseError):
+    def __init__(self, athlete: str) -> None:
+        super().__init__(f"nobody in this logbook has the code {athlete!r}. See `release roster`")
+
+
+class NotABackup(ReleaseError):
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        super().__init__(f"{path} is not a whole backup: {why}. Nothing was changed")
+
+
+class BreaksNotComparable(ReleaseError):
+    """Rows measured under different definitions of break were about to be pooled."""
+
+    def __init__(self, definitions: list[str]) -> None:
+        super().__init__(
+            f"break is defined differently in these rows ({'; '.join(definitions)}), by up to a factor of two: "
+            "compare the rows of one definition"
+        )
+
+
+class OutputUnwritable(ReleaseError):
+    """A file that the user asked for cannot be written."""
+
+
+class SettingUnknown(ReleaseError):
+    """An option of a command has a value that means nothing."""

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import Literal, cast, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from scipy.spatial.transform import Rotation
 
 from release.clip.read import read_clip
 from release.clip.result import Clip
+from release.errors import SettingUnknown
 from release.frames.decode import decode_every
 from release.frames.result import Frames
 from release.frames.window import time_at
@@ -61,6 +62,38 @@ class Settings:
     view: View | None = None  # where the camera stands, for angles that need the target's direction
     camera: Path | None = None  # a camera.toml
     throws: Literal["R", "L"] | None = None  # the throwing arm, where the sheet says it
+
+
+def settings_of(
+    *,
+    view: str | None = None,
+    camera: Path | None = None,
+    slowdown: float | None = None,
+    capture_fps: float | None = None,
+    release_frame: float | None = None,
+) -> Settings:
+    """Settings from what was typed.
+
+    Raises:
+        SettingUnknown: A view that is none of the four, both ways to state the rate, a negative number.
+    """
+    if view is not None and view not in get_args(View):
+        raise SettingUnknown(f"no such view: {view!r}. Say one of: {', '.join(get_args(View))}")
+    if slowdown is not None and capture_fps is not None:
+        raise SettingUnknown("state the slowdown or the capture rate, not both")
+    numbers = {"slowdown": slowdown, "capture rate": capture_fps}
+    for name, value in numbers.items():
+        if value is not None and not 0 < value < 1e6:
+            raise SettingUnknown(f"the {name} is a positive number, not {value:g}")
+    if release_frame is not None and not 0 <= release_frame < 1e9:
+        raise SettingUnknown(f"the release frame counts from 0, not {release_frame:g}")
+    return Settings(
+        view=cast(View | None, view),
+        camera=camera,
+        slowdown=slowdown,
+        capture_fps=capture_fps,
+        release_frame=release_frame,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Throws drawn from joint curves, with exact truth and simulated readings: no pictures, so thousands are cheap."""
+"""Throws drawn from joint curves, with exact truth and simulated readings: no pictures, so cheap."""
 
 from dataclasses import dataclass
 

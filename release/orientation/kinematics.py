@@ -43,15 +43,16 @@ def acceleration_density() -> np.ndarray:
     return np.array([SHOULDER_M_S] * 3 + list(np.radians(peaks))) ** 2 / ACCELERATION_PHASE_S
 
 
-# Segment lengths of a body 1.80 m tall: upper arm 0.186 and forearm 0.146 of the height (Drillis and
-# Contini 1966, from memory); joint centres of the hand in hand axes (thumb side, distal, palm side) after
-# the hand of the check values. The spread covers other bodies of the same height.
-UPPER_ARM_M, FOREARM_M = 0.335, 0.263
-LENGTH_SD = 0.08  # of the logarithm, each segment for itself
+# Segment lengths and joint centres of the hand in hand axes (thumb side, distal, palm side): between those
+# of adults by de Leva (1996) J Biomech 29:1223-1230 (upper arm 0.282, forearm 0.269, wrist to middle knuckle
+# 0.086 m in men; from memory) and those of the parametric body that throws are rendered with. The spread
+# holds both.
+UPPER_ARM_M, FOREARM_M = 0.276, 0.255
+LENGTH_SD = 0.12  # of the logarithm, each segment for itself
 SIZE_SD = 0.12  # of the logarithm, the whole body
 HAND_M = np.array(
-    [[0.025, 0.090, 0.004], [0.0, 0.092, 0.0], [-0.020, 0.087, 0.0], [-0.040, 0.078, 0.004]]
+    [[0.026, 0.100, 0.004], [0.0, 0.100, 0.0], [-0.020, 0.094, 0.0], [-0.040, 0.085, 0.004]]
 )  # index, middle, ring, little
-HAND_SD_M = 0.005
-BALL_IN_HAND_M = np.array([0.005, 0.130, 0.040])  # no source: in front of the palm, before the fingers
-BALL_IN_HAND_SD_M = 0.04
+HAND_SD_M = 0.008
+BALL_IN_HAND_M = np.array([0.010, 0.130, 0.060])  # no source: in front of the palm, before the fingers
+BALL_IN_HAND_SD_M = 0.03

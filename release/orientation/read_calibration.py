@@ -2,7 +2,7 @@
 
 import json
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 from release.orientation.measure import Calibration
 
@@ -10,6 +10,6 @@ from release.orientation.measure import Calibration
 @cache
 def read_calibration() -> dict[str, Calibration]:
     """Scale and floor for each figure, as tests/bench/calibrate.py found them on held-back throws."""
-    text = files(__package__).joinpath("calibration.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("calibration.json").read_text(encoding="utf-8")
     figures = json.loads(text)["figures"]
     return {name: Calibration(scale=f["scale"], floor_deg=f["floor_deg"]) for name, f in figures.items()}

@@ -78,6 +78,16 @@ class AngleScore:
         return _quantile(self.error_deg, 0.5)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accuracy:
+    """Scores of a folder of clips."""
+
+    release: ReleaseScore
+    angles: Sequence[AngleScore]
+    without_release: int  # clips with no throw, or its release out of view
+    refused_rightly: int  # of those
+
+
 def score_release(answers: Sequence[Answer]) -> ReleaseScore:
     """Errors of the release instant; intervals are value +- 1.96 sd."""
     pairs = [(a.release, a.release_frame) for a in answers if a.release is not None]

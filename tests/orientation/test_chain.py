@@ -14,7 +14,9 @@ def some_pose(k=20):
     turn *= np.linalg.det(turn)[:, None, None]
     low, high = np.radians([15, -80, -30, -60]), np.radians([120, 80, 30, 60])
     return chain.Pose(
-        shoulder_m=RNG.normal(size=(k, 3)) + np.array([0, 0, 5]), turn=turn, joints=RNG.uniform(low, high, (k, 4))
+        shoulder_m=RNG.normal(size=(k, 3)) + np.array([0, 0, 5]),
+        turn=turn,
+        joints=RNG.uniform(low, high, (k, 4)),
     )
 
 

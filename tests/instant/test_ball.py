@@ -1,0 +1,67 @@
+"""The release from held and gone, and the refusals."""
+
+import numpy as np
+import pytest
+
+from release.instant.arm import bursts
+from release.instant.ball import leaving
+from release.instant.detect import ENDS_BEFORE, STARTS_AFTER, Span, decide
+
+FRAMES = np.arange(100.0, 141.0)
+
+
+def held_until(release, soft=0.2):
+    return 1 / (1 + np.exp((FRAMES - release) / soft))
+
+
+@pytest.mark.parametrize("release", [110.5, 120.25, 131.0])
+def test_the_change_is_found_to_a_fraction_of_a_frame(release):
+    change = leaving(FRAMES, held_until(release))
+    assert change.frame_index == pytest.approx(release, abs=0.35)
+    assert 0.2 < change.sd_frames < 1
+
+
+def test_a_frame_of_half_probability_pulls_the_release_to_itself():
+    held = np.where(FRAMES < 120, 1.0, 0.0)
+    held[20] = 0.5
+    assert leaving(FRAMES, held).frame_index == pytest.approx(120.0, abs=0.05)
+
+
+def test_one_misread_frame_far_off_changes_nothing():
+    held = held_until(120.0)
+    wrong = held.copy()
+    wrong[3] = 0.01
+    assert leaving(FRAMES, wrong).frame_index == pytest.approx(leaving(FRAMES, held).frame_index, abs=0.1)
+
+
+def test_frames_that_say_nothing_leave_the_release_unknown():
+    assert leaving(FRAMES, np.full(len(FRAMES), np.nan)).sd_frames > 8
+
+
+def span(n_frames=300, first=100, last=140):
+    return Span(first=first, last=last, n_frames=n_frames, step=1)
+
+
+@pytest.mark.parametrize(
+    ("held", "where", "source", "why"),
+    [
+        pytest.param(held_until(120), span(), "ball", None, id="seen leaving"),
+        pytest.param(np.full(41, 0.99), span(141), None, ENDS_BEFORE, id="held to the clip's end"),
+        pytest.param(np.full(41, 0.01), span(first=0), None, STARTS_AFTER, id="gone from the first frame"),
+        pytest.param(np.full(41, np.nan), span(), "arm", None, id="ball never seen"),
+    ],
+)
+def test_what_is_decided(held, where, source, why):
+    release, reason = decide(leaving(FRAMES, held), where, fastest_frame=119.0, interval_s=1 / 240)
+    assert reason == why
+    assert (release.source if release else None) == source
+
+
+def test_the_wrist_is_fastest_where_it_moves_most():
+    t = FRAMES / 240
+    wrist = np.column_stack([300 * np.tanh((FRAMES - 120) / 4), np.zeros(41)])
+    still = np.zeros((41, 2))
+    elbow = wrist - [60.0, 0.0]
+    fastest = bursts(FRAMES, t, wrist, elbow, still)[0]
+    assert fastest.frame_index == pytest.approx(120, abs=1.5)
+    assert fastest.speed_m_s == pytest.approx(300 / 4 * 240 * 0.26 / 60, rel=0.1)

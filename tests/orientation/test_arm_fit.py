@@ -1,0 +1,129 @@
+"""The fit against arms whose angles are known: exact, unbiased, with intervals that hold."""
+
+import numpy as np
+import pytest
+
+from release.orientation import kinematics, motion
+from release.orientation.angles import wrap_deg
+from release.orientation.arm_fit import fit_arm, information_inflation
+from release.orientation.measure import Calibration, Heading, angle_estimates
+from release.orientation.result import JOINT_ANGLES
+from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, truth_deg
+
+ALIKE = Noise().alike_s
+
+
+def fitted(seed, factor=1.0, **options):
+    rng = np.random.default_rng(seed)
+    throw, camera = some_throw(rng), some_camera(rng)
+    window = readings(throw, camera, Noise().times(factor), rng, **options)
+    arm = fit_arm(window, 0.0, two_ways=False)
+    heading = Heading(to_field=camera.rotation.T, covariance_rad2=np.zeros((3, 3)))
+    return angle_estimates(arm, window.side, release_sd_s=0, heading=heading, calibrations={}), truth_deg(
+        throw, camera
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_known_arms_come_back_from_noiseless_readings(seed):
+    found, true = fitted(seed, factor=1e-3)
+    for name in true:
+        assert float(wrap_deg(np.array(found[name].value - true[name]))) == pytest.approx(0, abs=0.1)
+
+
+def test_noisy_arms_come_back_without_bias_and_within_their_intervals():
+    pairs = [fitted(seed) for seed in range(100, 150)]
+    for name in JOINT_ANGLES:
+        kept = [(f[name], t[name]) for f, t in pairs if f[name].value is not None]
+        z = np.array([wrap_deg(f.value - t) / f.sd for f, t in kept])
+        assert abs(z.mean()) < 3 * max(z.std(), 0.3) / np.sqrt(len(z))
+        assert np.mean(np.abs(z) < 1.96) > 0.86  # 95 % less three binomial deviations of 50 throws
+
+
+def test_a_left_arm_seen_in_the_mirror_gives_the_same_angles():
+    rng = np.random.default_rng(5)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    right, left = fit_arm(window, 0.0), fit_arm(mirrored(window), 0.0)
+    assert left.pose.joints == pytest.approx(right.pose.joints)
+    width = 2 * window.centre_px[0]
+    assert left.posed_px[:, 0] == pytest.approx(width - right.posed_px[:, 0])
+
+
+def test_a_gap_round_release_is_bridged_with_a_wider_interval():
+    rng = np.random.default_rng(8)
+    throw, camera = some_throw(rng), some_camera(rng)
+    window = readings(throw, camera, Noise(), rng)
+    near = np.abs(window.time_s) < 0.012
+    for name in ("points_px", "upper_arm", "forearm", "palm"):
+        getattr(window, name)[near] = np.nan
+    whole = fit_arm(readings(throw, camera, Noise(), rng), 0.0)
+    gap = fit_arm(window, 0.0)
+    assert (np.diag(gap.covariance)[6:] > np.diag(whole.covariance)[6:]).all()
+
+
+def test_one_frame_misread_by_a_quarter_turn_hardly_moves_the_arm():
+    rng = np.random.default_rng(9)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    before = np.degrees(fit_arm(window, 0.0).pose.joints[0])
+    at = int(np.argmin(np.abs(window.time_s)))
+    window.palm[at] = window.palm[at] @ np.array([[0, 0, 1], [0, 1, 0], [-1, 0, 0]])
+    assert np.degrees(fit_arm(window, 0.0).pose.joints[0]) == pytest.approx(before, abs=4)
+
+
+def test_time_and_calibration_widen_the_interval():
+    rng = np.random.default_rng(2)
+    arm = fit_arm(readings(some_throw(rng), some_camera(rng), Noise(), rng), 0.0)
+
+    def sd(**options):
+        given = {"release_sd_s": 0.0, "heading": None, "calibrations": {}} | options
+        return angle_estimates(arm, "R", **given)["wrist_flexion"].sd
+
+    rate = np.degrees(arm.rate[9])
+    assert sd(release_sd_s=0.002) ** 2 == pytest.approx(sd() ** 2 + (0.002 * rate) ** 2)
+    widened = {"wrist_flexion": Calibration(scale=2.0, floor_deg=3.0)}
+    assert sd(calibrations=widened) ** 2 == pytest.approx(4 * sd() ** 2 + 9)
+
+
+def test_forearm_rotation_is_refused_at_a_straight_elbow_and_unsure_near_it():
+    sds = {}
+    for elbow_deg in (4.0, 14.0, 45.0):
+        rng = np.random.default_rng(4)
+        throw = some_throw(rng)
+        throw.at_release_rad[0] = np.radians(elbow_deg)
+        camera = some_camera(rng, azimuth_deg=45, hand_px=90)
+        arm = fit_arm(readings(throw, camera, Noise(), rng), 0.0)
+        found = angle_estimates(arm, "R", release_sd_s=0, heading=None, calibrations={})["forearm_rotation"]
+        sds[elbow_deg] = found.sd
+    assert sds[4.0] is None
+    assert sds[14.0] is None or sds[14.0] > 1.5 * sds[45.0]
+
+
+def test_without_a_camera_the_field_angles_are_refused():
+    rng = np.random.default_rng(2)
+    arm = fit_arm(readings(some_throw(rng), some_camera(rng), Noise(), rng), 0.0)
+    found = angle_estimates(arm, "R", release_sd_s=0, heading=None, calibrations={})
+    assert found["palm_azimuth"].refused.startswith("camera unknown")
+
+
+def test_correlated_neighbours_are_worth_less_than_independent_ones():
+    # (1 + rho) / (1 - rho) of a first-order autoregression.
+    slow, fast = information_inflation(np.arange(9) / 120), information_inflation(np.arange(9) / 960)
+    assert 1 < slow < fast
+
+
+def test_limits_and_speeds_hold_the_published_values():
+    # Largest published means: goniometry tables (Boone and Azen 1979 and others): flexion 150, wrist
+    # extension 89, ulnar deviation 41, pronation and supination 96. Peak shoulder internal rotation and
+    # elbow extension: Pappas et al. 1985, 6180 and 4595 deg/s.
+    assert np.degrees(motion.WALLS_RAD[:, 1]) == pytest.approx([150, 96, 41, 96])
+    density = np.degrees(np.sqrt(kinematics.acceleration_density() * kinematics.ACCELERATION_PHASE_S))
+    assert density[3] == pytest.approx(6180)
+    assert density[6] == pytest.approx(4595)
+
+
+def test_the_motion_prior_passes_about_forty_hertz():
+    # Readings of 4 degrees at 240 per second, worth a third for their correlation: cut-off of the arm's
+    # turn by the smoothing spline's formula (D / (s^2 dt))^(1/4).
+    density = kinematics.acceleration_density()[3]
+    noise = 3 * np.radians(4.0) ** 2 / 240
+    assert (density / noise) ** 0.25 / (2 * np.pi) > 38

@@ -1,0 +1,159 @@
+"""One clip in, one measurement out: with simulated networks on drawn clips, so the answer is known."""
+
+import csv
+import math
+
+import numpy as np
+import pytest
+
+from release.accuracy import measured_folder, scored, view_bound_deg
+from release.errors import SettingUnknown, TruthUnreadable
+from release.instant.detect import ENDS_BEFORE, NO_THROW
+from release.look import looked_at
+from release.orientation.read_truth import read_truth
+from release.orientation.result import JOINT_ANGLES
+from release.orientation.write_look import COLUMNS, write_look_csv
+from release.pipeline import Settings, measure_clip, settings_of
+from tests.drawn_clips import RELEASE_S, draw_clip
+from tests.simulated_networks import TruthReader
+from tests.synthetic import some_camera, some_throw
+
+RNG = np.random.default_rng(3)
+THROW = some_throw(RNG)
+CAMERA = some_camera(RNG, azimuth_deg=60, hand_px=70)
+
+
+@pytest.fixture
+def networks(monkeypatch):
+    """Let the pipeline read the truth beside whatever clip it is given, with errors of some degrees."""
+
+    def use(path, **errors):
+        reader = TruthReader(path.with_suffix(".truth.json"), **errors)
+        monkeypatch.setattr("release.landmarks.infer_arm.read_arm", reader.read_arm)
+        monkeypatch.setattr("release.landmarks.infer_hand.read_hand", reader.read_hand)
+        return reader.truth
+
+    return use
+
+
+def errors_deg(measured, truth):
+    figures = measured.orientation.figures
+    return {n: figures[n].value - truth.angles_deg[n] for n in JOINT_ANGLES if figures[n].value is not None}
+
+
+def test_a_throw_is_found_and_measured_within_its_intervals(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    truth = networks(clip)
+    measured = measure_clip(clip)
+    assert measured.refused is None
+    assert measured.release.frame_index == pytest.approx(truth.release_frame, abs=0.5)
+    assert measured.release.time_s == pytest.approx(RELEASE_S, abs=0.002)
+    for name in JOINT_ANGLES:
+        figure = measured.orientation.figures[name]
+        assert figure.value == pytest.approx(truth.angles_deg[name], abs=3 * figure.sd)
+    assert measured.picture.shape == (720, 1280, 3)
+    assert set(measured.points_px) >= {"shoulder", "elbow", "wrist", "middle_mcp"}
+
+
+def test_the_same_clip_gives_the_same_answer(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip, seed=5)
+    first = measure_clip(clip)
+    networks(clip, seed=5)
+    assert measure_clip(clip).orientation == first.orientation
+
+
+def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
+    right = draw_clip(tmp_path, THROW, CAMERA, name="right")
+    left = draw_clip(tmp_path, THROW, CAMERA, name="left", side="L")
+    one = networks(right, degrees=0.2, points=0.002)
+    found = errors_deg(measure_clip(right), one)
+    two = networks(left, degrees=0.2, points=0.002)
+    measured = measure_clip(left)
+    assert measured.throws == "L"
+    assert one.angles_deg == pytest.approx(two.angles_deg)
+    assert errors_deg(measured, two) == pytest.approx(found, abs=1.5)
+
+
+def test_a_slowed_copy_agrees_and_has_no_time(tmp_path, networks):
+    slowed = draw_clip(tmp_path, THROW, CAMERA, stored_fps=30)
+    truth = networks(slowed)
+    measured = measure_clip(slowed)
+    assert measured.release.time_s is None
+    for name in JOINT_ANGLES:
+        figure = measured.orientation.figures[name]
+        assert figure.value == pytest.approx(truth.angles_deg[name], abs=3 * figure.sd)
+
+
+def test_a_clip_without_a_throw_is_refused(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA, throws=False)
+    networks(clip)
+    measured = measure_clip(clip)
+    assert (measured.refused, measured.orientation) == (NO_THROW, None)
+
+
+def test_a_clip_that_ends_before_release_is_refused(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA, n_frames=72)
+    truth = networks(clip)
+    cut = draw_clip(tmp_path, THROW, CAMERA, name="cut", n_frames=int(truth.release_frame) - 2)
+    networks(clip)  # the readings of the whole throw, in a file that ends early
+    assert measure_clip(cut).refused == ENDS_BEFORE
+
+
+def test_a_release_chosen_by_hand_is_kept(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    release = measure_clip(clip, Settings(release_frame=40.0)).release
+    assert (release.frame_index, release.source) == (40.0, "chosen by hand")
+
+
+def test_look_writes_the_columns_of_the_readme(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    (tmp_path / "not.mp4").write_bytes(b"no video")
+    seen = list(looked_at([clip, tmp_path / "not.mp4"], Settings()))
+    assert [one.read for one in seen] == [True, False]
+    write_look_csv(tmp_path / "out.csv", [one.row for one in seen])
+    with (tmp_path / "out.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0]) == COLUMNS
+    assert float(rows[0]["wrist_flexion_deg_low"]) < float(rows[0]["wrist_flexion_deg"])
+    assert rows[0]["palm_azimuth_refused"].startswith("camera unknown")
+    assert rows[1]["refused"]
+
+
+def test_accuracy_scores_what_was_measured(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    truths, measured = measured_folder(tmp_path)
+    scores = scored(list(measured))
+    assert len(truths) == 1
+    assert scores.release.within(1) == 1
+    assert {a.name for a in scores.angles} >= set(JOINT_ANGLES)
+    assert scores.angles[0].median < 10
+
+
+def test_the_bound_from_truth_grows_with_the_error_and_is_finite(tmp_path):
+    truth = read_truth(draw_clip(tmp_path, THROW, CAMERA).with_suffix(".truth.json"))
+    fine, coarse = (view_bound_deg(truth, sd_px=sd) for sd in (1.0, 4.0))
+    for name in JOINT_ANGLES:
+        assert 0 < fine[name] < coarse[name] < math.inf
+
+
+def test_a_folder_without_truth_is_told(tmp_path):
+    with pytest.raises(TruthUnreadable, match=r"no NAME\.truth\.json"):
+        measured_folder(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ({"view": "above"}, "no such view"),
+        ({"slowdown": 8.0, "capture_fps": 240.0}, "not both"),
+        ({"slowdown": -1.0}, "positive number"),
+        ({"release_frame": -3.0}, "counts from 0"),
+    ],
+)
+def test_settings_that_mean_nothing_are_told(typed, told):
+    with pytest.raises(SettingUnknown, match=told):
+        settings_of(**typed)
