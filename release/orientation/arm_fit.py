@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from release.orientation import chain
 from release.orientation.chain import DOF, SHARED, Body, Pose
@@ -106,12 +105,10 @@ def _frame(pose: Pose, at: int) -> Pose:
 
 
 def _covariance_at(solution: Solution, at: int) -> Array:
-    size = len(solution.information)
-    wanted = np.zeros((size, DOF))
     rows = slice(at * DOF, (at + 1) * DOF)
+    wanted = np.zeros((len(solution.pose.joints) * DOF + SHARED, DOF))
     wanted[rows] = np.eye(DOF)
-    factor = cho_factor(solution.information, lower=True, check_finite=False)
-    return cho_solve(factor, wanted, check_finite=False)[rows]
+    return solution.information.solve(wanted)[rows]
 
 
 def _rate(pose: Pose, time_s: Array, at: int) -> Array:
@@ -123,8 +120,7 @@ def _surprise(solution: Solution, time_s: Array) -> float:
     """Laplace's approximation; the motion prior's own normalisation depends on the clock."""
     h = np.diff(time_s)
     spread = acceleration_density() * ((h[:-1] + h[1:]) / 2)[:, None] ** 3
-    _, log_det = np.linalg.slogdet(solution.information)
-    return float(solution.cost + log_det + np.sum(np.log(spread)))
+    return float(solution.cost + solution.information.log_det() + np.sum(np.log(spread)))
 
 
 def _shown(solution: Solution, window: ArmWindow, at: int) -> Array:

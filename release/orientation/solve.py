@@ -4,15 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from release.orientation import chain, motion
+from release.orientation.bordered import Bordered, banded
 from release.orientation.chain import DOF, JOINTS, SHARED, Body, Pose
-from release.orientation.residuals import Block, blocks
+from release.orientation.residuals import blocks
 from release.orientation.window import ArmWindow
 
 Array = NDArray[np.float64]
 
+NAMES = ("residual", "own", "shared")
 ENOUGH = 1e-4  # relative fall of the cost at which the fit has settled
 
 
@@ -23,7 +24,7 @@ class Solution:
     pose: Pose
     body: Body
     cost: float  # minus twice the log posterior, up to a constant
-    information: Array  # shape (k * DOF + SHARED,) squared, of all frames and the shared parameters
+    information: Bordered  # of all frames' steps (k * DOF) and, its border, the SHARED parameters
 
 
 def solve(window: ArmWindow, pose: Pose, body: Body, *, inflation: float, rounds: int = 40) -> Solution:
@@ -54,10 +55,9 @@ def solve(window: ArmWindow, pose: Pose, body: Body, *, inflation: float, rounds
 
 
 def _stepped(
-    pose: Pose, body: Body, information: Array, gradient: Array, damping: float
+    pose: Pose, body: Body, information: Bordered, gradient: Array, damping: float
 ) -> tuple[Pose, Body]:
-    damped = information + damping * np.diag(np.diag(information))
-    step = -cho_solve(cho_factor(damped, lower=True, check_finite=False), gradient, check_finite=False)
+    step = -information.damped(damping).solve(gradient)
     return pose.moved(step[:-SHARED].reshape(-1, DOF)), body.moved(step[-SHARED:])
 
 
@@ -72,60 +72,32 @@ def _cost(window: ArmWindow, pose: Pose, body: Body, inflation: float) -> float:
     return float(read + np.sum(changes**2) + np.sum(beyond**2) + np.sum(prior**2))
 
 
-def _normal(window: ArmWindow, pose: Pose, body: Body, inflation: float) -> tuple[Array, Array]:
+def _normal(window: ArmWindow, pose: Pose, body: Body, inflation: float) -> tuple[Bordered, Array]:
     """Gauss-Newton's information matrix and gradient."""
-    k = len(pose.shoulder_m)
-    posed = chain.place(pose, body)
-    own_own, own_shared = np.zeros((k, DOF, DOF)), np.zeros((k, DOF, SHARED))
-    shared_shared, own_slope, shared_slope = np.zeros((SHARED, SHARED)), np.zeros((k, DOF)), np.zeros(SHARED)
-    merged = _merged([b.weighted() for b in blocks(window, posed, body, inflation)])
-    own_t = merged.own.transpose(0, 2, 1)
-    own_own += own_t @ merged.own
-    own_shared += own_t @ merged.shared
-    flat = merged.shared.reshape(-1, SHARED)
-    shared_shared += flat.T @ flat
-    own_slope += np.einsum("kij,kj->ki", own_t, merged.residual)
-    shared_slope += flat.T @ merged.residual.ravel()
-    beyond, wall = motion.beyond_limits(pose)
-    joint = np.arange(DOF)[JOINTS]
-    own_own[:, joint, joint] += wall**2
-    own_slope[:, JOINTS] += wall * beyond
+    parts = [b.weighted() for b in blocks(window, chain.place(pose, body), body, inflation)]
+    residual, own, shared = (np.concatenate([getattr(b, n) for b in parts], axis=1) for n in NAMES)
+    own_t, flat = own.transpose(0, 2, 1), shared.reshape(-1, SHARED)
     precision = 1 / chain.shared_sd(window.focal_log_sd) ** 2
-    shared_shared += np.diag(precision)
-    shared_slope += precision * body.steps
-    return _assembled(pose, window.time_s, own_own, own_shared, shared_shared, own_slope, shared_slope)
-
-
-def _merged(parts: list[Block]) -> Block:
-    return Block(
-        residual=np.concatenate([b.residual for b in parts], axis=1),
-        own=np.concatenate([b.own for b in parts], axis=1),
-        shared=np.concatenate([b.shared for b in parts], axis=1),
-    )
-
-
-def _assembled(
-    pose: Pose,
-    time_s: Array,
-    own_own: Array,
-    own_shared: Array,
-    shared_shared: Array,
-    own_slope: Array,
-    shared_slope: Array,
-) -> tuple[Array, Array]:
-    """One matrix: a band of frames, tied to their neighbours by the motion, bordered by what they share."""
-    k = len(time_s)
-    matrix = np.zeros((k, DOF, k, DOF))
-    frame = np.arange(k)
-    matrix[frame, :, frame, :] = own_own
-    changes, slopes = motion.velocity_changes(pose, time_s)
-    slope = own_slope.copy()
-    inner = np.arange(k - 2)
-    for a in range(3):
-        slope[a : a + k - 2] += np.einsum("kij,ki->kj", slopes[:, a], changes)
-        for b in range(3):
-            matrix[inner + a, :, inner + b, :] += slopes[:, a].transpose(0, 2, 1) @ slopes[:, b]
-    border = own_shared.reshape(k * DOF, SHARED)
-    band = matrix.reshape(k * DOF, k * DOF)
-    information = np.block([[band, border], [border.T, shared_shared]])
+    tied, slope = _tied(pose, window.time_s)
+    tied[0] += own_t @ own
+    slope += np.einsum("kij,kj->ki", own_t, residual)
+    border = (own_t @ shared).reshape(-1, SHARED)
+    information = Bordered(band=banded(tied), border=border, corner=flat.T @ flat + np.diag(precision))
+    shared_slope = flat.T @ residual.ravel() + precision * body.steps
     return information, np.concatenate([slope.ravel(), shared_slope])
+
+
+def _tied(pose: Pose, time_s: Array) -> tuple[Array, Array]:
+    """What the motion says: blocks (3, k, DOF, DOF) for `banded`, and the gradient (k, DOF)."""
+    k, joint = len(time_s), np.arange(DOF)[JOINTS]
+    tied, slope = np.zeros((3, k, DOF, DOF)), np.zeros((k, DOF))
+    changes, slopes = motion.velocity_changes(pose, time_s)
+    for later in range(3):
+        slope[later : later + k - 2] += np.einsum("kij,ki->kj", slopes[:, later], changes)
+        for earlier in range(later + 1):
+            block = slopes[:, later].transpose(0, 2, 1) @ slopes[:, earlier]
+            tied[later - earlier, earlier : earlier + k - 2] += block
+    beyond, wall = motion.beyond_limits(pose)
+    tied[0][:, joint, joint] += wall**2
+    slope[:, JOINTS] += wall * beyond
+    return tied, slope
