@@ -64,6 +64,19 @@ def look(
         raise typer.Exit(1)
 
 
+def film_check(
+    clip: Annotated[Path, typer.Argument(help="One trial throw, filmed as the session will be.")],
+    slowdown: Annotated[float | None, typer.Option(help="How many times the file plays slowed.")] = None,
+    capture_fps: Annotated[float | None, typer.Option(help="Frames a second while filming.")] = None,
+) -> None:
+    """Tell before a session whether camera place, framing, rate and shutter will do."""
+    from release import film_check as check
+    from release.pipeline import settings_of
+
+    settings = settings_of(slowdown=slowdown, capture_fps=capture_fps)
+    typer.echo("\n".join(check.film_check(clip, settings)))
+
+
 def accuracy(
     folder: Annotated[Path, typer.Argument(help="Clips with NAME.truth.json beside them.")],
     csv: Annotated[Path | None, typer.Option(help="Also write what was measured, as look does.")] = None,
@@ -90,6 +103,7 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(look)
     app.command()(accuracy)
+    app.command()(film_check)
     app.command()(check)
     models = typer.Typer(help="The landmark models.", no_args_is_help=True)
     models.callback()(lambda: None)  # keeps `fetch` a word of its own, though it is the only command

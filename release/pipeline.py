@@ -121,20 +121,33 @@ class Close:
     fastest_frame: float
 
 
-def measure_clip(path: Path, settings: Settings = Settings()) -> ThrowMeasurement:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """The arm fitted to what was read."""
+
+    arm: FittedArm
+    window: ArmWindow
+    release_sd_s: float
+
+
+def measure_clip(
+    path: Path, settings: Settings = Settings(), *, heading: Heading | None = None
+) -> ThrowMeasurement:
     """Find the release in one clip and measure the arm there.
+
+    Args:
+        heading: How the camera stands, where the caller knows it better than the settings do.
 
     Raises:
         ClipError: The file cannot be read as a video.
         ModelsMissing: The models are not on this machine.
     """
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    time_s, known = _clock(clip)
-    found = _throw(clip, time_s, known, settings)
+    found = find_throw(clip, settings)
     if isinstance(found, str):
         return _refused(clip, found)
     close, release = found
-    return _measured(clip, settings, close, release)
+    return _measured(clip, close, release, fit_throw(clip, close, release), heading)
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -150,8 +163,9 @@ def _likely_slowdowns(clip: Clip) -> list[float]:
     return [s for s in SLOWDOWNS if CAPTURE_FPS[0] <= stored_fps * s <= CAPTURE_FPS[1]]
 
 
-def _throw(clip: Clip, time_s: Array, known: bool, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
+def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
     """The throw in the clip, read closely, with its release; or why there is none."""
+    time_s, known = _clock(clip)
     chosen = settings.release_frame
     if chosen is not None:
         when = _true_time(clip, chosen)
@@ -159,11 +173,9 @@ def _throw(clip: Clip, time_s: Array, known: bool, settings: Settings) -> tuple[
             frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
         )
         return _read_close(clip, time_s, chosen, settings), release
-    candidates = _bursts(clip, time_s)
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
-    candidates = [b for b in candidates if b.speed_m_s >= slowest][:2]
     why = NO_THROW
-    for burst in candidates:
+    for burst in [b for b in _bursts(clip, time_s) if b.speed_m_s >= slowest][:2]:
         close = _read_close(clip, time_s, burst.frame_index, settings)
         release, why_not = _release(clip, time_s, close)
         if release is not None:
@@ -226,28 +238,42 @@ def _true_time(clip: Clip, frame: float) -> float | None:
     return None if clip.frame_time_s is None else time_at(frame, clip.frame_time_s)
 
 
-def _measured(clip: Clip, settings: Settings, close: Close, release: ReleaseInstant) -> ThrowMeasurement:
-    hand, index = close.hand, close.frames.index
-    heading, focal_px, focal_log_sd = _camera(clip, close)
+def fit_throw(clip: Clip, close: Close, release: ReleaseInstant) -> Fitted:
+    """One arm for all frames near release, on the clock that suits an arm best where it is unknown."""
+    focal_px, focal_log_sd = _focal(clip, close)
     views = _views(clip, close, focal_px, focal_log_sd)
+    known = clip.time_base.slowdown
+    slowdowns = [known] if known else _likely_slowdowns(clip) or [1.0]
+    fits = [_fit(clip, close, views, release, slowdown) for slowdown in slowdowns]
+    return min(fits, key=lambda fitted: fitted.arm.surprise)
+
+
+def _fit(clip: Clip, close: Close, views: Views, release: ReleaseInstant, slowdown: float) -> Fitted:
+    time_s, index = clip.presentation_s / slowdown, close.frames.index
     held = index < release.frame_index
-    fits = [
-        (*_fit(close, views, clip.presentation_s / slow, held, release), slow)
-        for slow in (
-            [clip.time_base.slowdown] if clip.time_base.slowdown else _likely_slowdowns(clip) or [1.0]
-        )
-    ]
-    arm, window, slowdown = min(fits, key=lambda f: f[0].surprise)
-    sd_s = release.sd_frames * float(np.median(np.diff(clip.presentation_s))) / slowdown
+    window = window_of(close.arm, close.hand, time_s[index], views, held)
+    interval_s = float(np.median(np.diff(time_s)))
+    return Fitted(
+        arm=fit_arm(window, time_at(release.frame_index, time_s)),
+        window=window,
+        release_sd_s=release.sd_frames * interval_s,
+    )
+
+
+def _measured(
+    clip: Clip, close: Close, release: ReleaseInstant, fitted: Fitted, heading: Heading | None
+) -> ThrowMeasurement:
+    index, arm, side = close.frames.index, fitted.arm, close.hand.side
     angles = angle_estimates(
-        arm, hand.side, release_sd_s=sd_s, heading=heading, calibrations=read_calibration()
+        arm, side, release_sd_s=fitted.release_sd_s, heading=heading, calibrations=read_calibration()
     )
     lengths = dict.fromkeys(FIELD_LENGTHS, refused("camera unknown: give a camera file with marks"))
     near = int(np.argmin(np.abs(index - release.frame_index)))
-    seen = seen_round_release(window, hand, arm, near, ball_seen=release.source != "arm")
+    ball_seen = release.source != "arm"
+    seen = seen_round_release(fitted.window, close.hand, arm, near, ball_seen=ball_seen)
     return ThrowMeasurement(
         clip=clip,
-        throws=hand.side,
+        throws=side,
         release=release,
         orientation=Orientation(figures=angles | lengths, limits=limits(seen), flagged=flags(seen)),
         refused=None,
@@ -258,16 +284,8 @@ def _measured(clip: Clip, settings: Settings, close: Close, release: ReleaseInst
     )
 
 
-def _fit(
-    close: Close, views: Views, time_s: Array, held: NDArray[np.bool_], release: ReleaseInstant
-) -> tuple[FittedArm, ArmWindow]:
-    index = close.frames.index
-    window = window_of(close.arm, close.hand, time_s[index], views, held)
-    return fit_arm(window, time_at(release.frame_index, time_s)), window
-
-
-def _camera(clip: Clip, close: Close) -> tuple[Heading | None, float, float]:
-    """Heading, assumed focal length in px and the uncertainty of its logarithm.
+def _focal(clip: Clip, close: Close) -> tuple[float, float]:
+    """The likely focal length in px, and the uncertainty of its logarithm.
 
     A phone's main lens has a focal length of 0.8 of the longer side at least; one zoomed in on the arm is
     still some metres away, so the arm's size in px gives another lower bound. Common practice, no source.
@@ -279,7 +297,7 @@ def _camera(clip: Clip, close: Close) -> tuple[Heading | None, float, float]:
     else:
         forearm = np.linalg.norm(close.arm.points_px[:, 2] - close.arm.points_px[:, 1], axis=-1)
         px_per_m = float(np.nanquantile(forearm, 0.9)) / FOREARM_M
-    return None, max(PHONE_FOCAL * longer, px_per_m * LIKELY_DISTANCE_M), FOCAL_LOG_SD
+    return max(PHONE_FOCAL * longer, px_per_m * LIKELY_DISTANCE_M), FOCAL_LOG_SD
 
 
 def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:

@@ -36,6 +36,9 @@ class FittedArm:
     body: Body
     covariance: Array  # shape (DOF, DOF) of a step of that pose
     rate: Array  # shape (DOF,), per second: how a step grows with the release time
+    path_m: Array  # shape (k, 8, 3): CHAIN_POINTS over the window
+    path_s: Array  # shape (k,), on the window's clock
+    release_s: float  # on that clock
     posed_px: Array  # shape (8, 2): CHAIN_POINTS in the picture, not mirrored
     other: "Pose | None"  # a second arm that fits nearly as well
     surprise: float  # minus twice the log evidence: comparable between clocks for the same readings
@@ -77,6 +80,9 @@ def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, othe
         body=solution.body,
         covariance=_covariance_at(solution, at),
         rate=_rate(solution.pose, time_s, at),
+        path_m=chain.place(solution.pose, solution.body).points_m,
+        path_s=time_s,
+        release_s=float(time_s[at]),
         posed_px=_shown(solution, window, at),
         other=other,
         surprise=_surprise(solution, time_s),

@@ -66,6 +66,12 @@ def seen_round_release(
     )
 
 
+def median_point_sd_px(window: ArmWindow) -> float:
+    """Median standard error of the hand's points, as the hand model states it."""
+    variance = np.trace(window.points_cov_px2[:, 4:9], axis1=2, axis2=3) / 2
+    return float(np.sqrt(np.nanmedian(variance)))
+
+
 def limits(seen: Seen) -> tuple[str, ...]:
     """Reasons that limit the figures, worst first."""
     said: list[tuple[float, str]] = []

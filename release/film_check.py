@@ -1,0 +1,65 @@
+"""Before a session, from one trial throw: will the camera's place, framing, rate and shutter do?"""
+
+import math
+from pathlib import Path
+
+from release.clip.read import read_clip
+from release.orientation.film import Filmed, blur_px, changes, hand_px
+from release.orientation.measure import angle_estimates
+from release.orientation.quality import median_point_sd_px
+from release.orientation.read_calibration import read_calibration
+from release.orientation.result import JOINT_ANGLES
+from release.pipeline import Fitted, Settings, find_throw, fit_throw
+
+SHUTTERS_S = (1 / 500, 1 / 1000, 1 / 2000)
+FINE_DEG = 5.0  # a coach needs to see changes of 5 to 10 degrees
+
+
+def film_check(path: Path, settings: Settings = Settings()) -> list[str]:
+    """What one trial throw says about how it was filmed, as lines of text.
+
+    Raises:
+        ClipError: The file cannot be read as a video.
+    """
+    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    found = find_throw(clip, settings)
+    if isinstance(found, str):
+        return [f"{path.name}: {found}. Film one whole throw, from the cocked arm to the follow-through."]
+    close, release = found
+    fitted = fit_throw(clip, close, release)
+    side = close.hand.side
+    filmed = _filmed(fitted, side == "L")
+    figures = angle_estimates(
+        fitted.arm, side, release_sd_s=fitted.release_sd_s, heading=None, calibrations=read_calibration()
+    )
+    lines = [f"{path.name}: release in frame {release.frame_index:.1f}, seen from the {release.source}."]
+    for name in JOINT_ANGLES:
+        figure = figures[name]
+        expected = figure.refused if figure.sd is None else f"+-{1.96 * figure.sd:.1f} degrees (95 %)"
+        lines.append(f"  {name:18s}{expected}")
+    lines.append(f"  hand, wrist to middle knuckle: {hand_px(filmed):.0f} px (60 or more is good)")
+    blurs = ", ".join(f"1/{1 / s:.0f} s {blur_px(filmed, s):.0f} px" for s in SHUTTERS_S)
+    lines.append(f"  blur of the wrist at release, by shutter: {blurs}")
+    return [*lines, f"  {_advice(filmed, [figures[n].sd for n in JOINT_ANGLES])}"]
+
+
+def _advice(filmed: Filmed, sds: list[float | None]) -> str:
+    better = changes(filmed)
+    worst = max(math.inf if sd is None else sd for sd in sds)
+    if not better:
+        return "Nothing about the camera's place or rate would help much. Keep it."
+    best = better[0]
+    start = "This will do" if worst <= FINE_DEG else "This is not enough for changes of 5 to 10 degrees"
+    return f"{start}. What would help most: {best.what} (leaves {100 * best.share:.0f} % of the uncertainty)."
+
+
+def _filmed(fitted: Fitted, mirrored: bool) -> Filmed:
+    return Filmed(
+        points_m=fitted.arm.path_m,
+        time_s=fitted.arm.path_s,
+        release_s=float(fitted.arm.release_s),
+        focal_px=fitted.window.focal_px,
+        centre_px=fitted.window.centre_px,
+        point_sd_px=median_point_sd_px(fitted.window),
+        mirrored=mirrored,
+    )
