@@ -17,3 +17,13 @@ class Flown:
     induced_side_break_m: float  # + toward first base; the glove side of a right-hander
     spin_efficiency: float  # at release, 0 to 1
     spin_tilt_deg: float  # at release: 0 up, clockwise seen from behind the pitcher; NaN without lift
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """Where a session was thrown. The defaults are the rule book's."""
+
+    plate_back_ft: float = 60.5  # front of the rubber to the plate's back point: 60.5, 54, 50 or 46
+    mound_height_in: float = 10.0  # of the rubber above the plate; 0 on flat ground
+    ball: str = "baseball"
+    ball_weight_oz: float = 5.125
