@@ -33,7 +33,7 @@ from release.orientation.measure import Heading, angle_estimates, refused
 from release.orientation.quality import flags, limits, seen_round_release
 from release.orientation.read_calibration import read_calibration
 from release.orientation.result import FIELD_LENGTHS, Orientation
-from release.orientation.window import ArmWindow, Views, window_of
+from release.orientation.window import ArmWindow, Views, part, window_of
 
 Array = NDArray[np.float64]
 View = Literal["behind", "open side", "closed side", "front"]
@@ -49,6 +49,10 @@ PHONE_FOCAL = 0.8  # focal length of a phone's main lens by the longer side of i
 LIKELY_DISTANCE_M = 4.5  # from the camera to the arm
 FOCAL_LOG_SD = 0.5
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
+# Balls leave at 20 to 47 m/s from youth to professional, and the fingertips move at 0.9 to 1.0 of that.
+HAND_SPEED_M_S, HAND_SPEED_LOG_SD = 29.0, 0.25
+CLOSE_ODD = 4.0  # a second clock within two standard deviations
+LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
@@ -128,6 +132,7 @@ class Fitted:
     arm: FittedArm
     window: ArmWindow
     release_sd_s: float
+    rows: NDArray[np.bool_]  # of the frames read closely, those in the window
 
 
 def measure_clip(
@@ -145,9 +150,9 @@ def measure_clip(
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
     found = find_throw(clip, settings)
     if isinstance(found, str):
-        return _refused(clip, found)
+        return refused_clip(clip, found)
     close, release = found
-    return _measured(clip, close, release, fit_throw(clip, close, release), heading)
+    return measured_throw(clip, close, release, fit_throw(clip, close, release), heading)
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -239,30 +244,47 @@ def _true_time(clip: Clip, frame: float) -> float | None:
 
 
 def fit_throw(clip: Clip, close: Close, release: ReleaseInstant) -> Fitted:
-    """One arm for all frames near release, on the clock that suits an arm best where it is unknown."""
+    """One arm for all frames near release.
+
+    Where the time base is unknown the likely clocks are tried, and the one whose hand moves as fast as
+    throwing hands do is taken; a second clock that does nearly as well is carried in the intervals.
+    """
     focal_px, focal_log_sd = _focal(clip, close)
     views = _views(clip, close, focal_px, focal_log_sd)
-    known = clip.time_base.slowdown
-    slowdowns = [known] if known else _likely_slowdowns(clip) or [1.0]
-    fits = [_fit(clip, close, views, release, slowdown) for slowdown in slowdowns]
-    return min(fits, key=lambda fitted: fitted.arm.surprise)
+    if clip.time_base.slowdown is not None:
+        return _fit(clip, close, views, release, clip.time_base.slowdown)
+    fits = [_fit(clip, close, views, release, s) for s in _likely_slowdowns(clip) or [1.0]]
+    best, *others = sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
+    best_odd = _odd_speed(best.arm.speed_m_s)
+    close_by = [o for o in others if _odd_speed(o.arm.speed_m_s) < best_odd + CLOSE_ODD]
+    if close_by and best.arm.other is None:
+        return replace(best, arm=replace(best.arm, other=close_by[0].arm.pose))
+    return best
+
+
+def _odd_speed(speed_m_s: float) -> float:
+    """Squared standard deviations from the usual speed of a hand at release."""
+    return (np.log(max(speed_m_s, 0.1) / HAND_SPEED_M_S) / HAND_SPEED_LOG_SD) ** 2
 
 
 def _fit(clip: Clip, close: Close, views: Views, release: ReleaseInstant, slowdown: float) -> Fitted:
     time_s, index = clip.presentation_s / slowdown, close.frames.index
     held = index < release.frame_index
     window = window_of(close.arm, close.hand, time_s[index], views, held)
+    release_s = time_at(release.frame_index, time_s)
+    near = np.abs(window.time_s - release_s) <= FIT_S
     interval_s = float(np.median(np.diff(time_s)))
+    near |= np.abs(index - release.frame_index) <= LEAST_FRAMES * float(np.diff(index).min())
+    window = part(window, near)
     return Fitted(
-        arm=fit_arm(window, time_at(release.frame_index, time_s)),
-        window=window,
-        release_sd_s=release.sd_frames * interval_s,
+        arm=fit_arm(window, release_s), window=window, release_sd_s=release.sd_frames * interval_s, rows=near
     )
 
 
-def _measured(
+def measured_throw(
     clip: Clip, close: Close, release: ReleaseInstant, fitted: Fitted, heading: Heading | None
 ) -> ThrowMeasurement:
+    """What one fitted throw comes to."""
     index, arm, side = close.frames.index, fitted.arm, close.hand.side
     angles = angle_estimates(
         arm, side, release_sd_s=fitted.release_sd_s, heading=heading, calibrations=read_calibration()
@@ -270,7 +292,7 @@ def _measured(
     lengths = dict.fromkeys(FIELD_LENGTHS, refused("camera unknown: give a camera file with marks"))
     near = int(np.argmin(np.abs(index - release.frame_index)))
     ball_seen = release.source != "arm"
-    seen = seen_round_release(fitted.window, close.hand, arm, near, ball_seen=ball_seen)
+    seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)
     return ThrowMeasurement(
         clip=clip,
         throws=side,
@@ -325,7 +347,8 @@ def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Vi
     )
 
 
-def _refused(clip: Clip, why: str) -> ThrowMeasurement:
+def refused_clip(clip: Clip, why: str) -> ThrowMeasurement:
+    """A clip without a measured throw, and why."""
     return ThrowMeasurement(
         clip=clip,
         throws=None,

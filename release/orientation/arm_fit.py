@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from release.orientation import chain
 from release.orientation.chain import DOF, SHARED, Body, Pose
-from release.orientation.kinematics import acceleration_density
 from release.orientation.motion import mean_velocity
 from release.orientation.residuals import project
 from release.orientation.solve import Solution, solve
 from release.orientation.start import starts
-from release.orientation.window import ArmWindow, as_right_arm
+from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
 
@@ -41,7 +40,7 @@ class FittedArm:
     release_s: float  # on that clock
     posed_px: Array  # shape (8, 2): CHAIN_POINTS in the picture, not mirrored
     other: "Pose | None"  # a second arm that fits nearly as well
-    surprise: float  # minus twice the log evidence: comparable between clocks for the same readings
+    speed_m_s: float  # of the ball's place in the hand at release, on the window's clock
 
 
 def information_inflation(time_s: Array) -> float:
@@ -85,7 +84,7 @@ def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, othe
         release_s=float(time_s[at]),
         posed_px=_shown(solution, window, at),
         other=other,
-        surprise=_surprise(solution, time_s),
+        speed_m_s=_speed(solution, time_s, at),
     )
 
 
@@ -93,11 +92,7 @@ def with_release(window: ArmWindow, release_s: float) -> tuple[ArmWindow, int]:
     """The window with a row of its own, in which nothing was read, at the release."""
     at = int(np.searchsorted(window.time_s, release_s))
     lost = {
-        name: np.insert(getattr(window, name), at, np.nan, axis=0)
-        for name in (
-            *("points_px", "points_cov_px2", "upper_arm", "upper_arm_sd_rad", "forearm", "forearm_sd_rad"),
-            *("palm", "palm_cov_rad2", "ball_radius_px", "ball_radius_sd_px", "arm_turn", "hand_turn"),
-        )
+        name: np.insert(getattr(window, name), at, np.nan, axis=0) for name in PER_FRAME if name != "time_s"
     }
     time_s = np.insert(window.time_s, at, release_s)
     for k in range(1, len(time_s)):  # a release right on a frame still has its own moment
@@ -122,11 +117,11 @@ def _rate(pose: Pose, time_s: Array, at: int) -> Array:
     return mean_velocity(_frame(pose, a), _frame(pose, b), float(time_s[b] - time_s[a]))
 
 
-def _surprise(solution: Solution, time_s: Array) -> float:
-    """Laplace's approximation; the motion prior's own normalisation depends on the clock."""
-    h = np.diff(time_s)
-    spread = acceleration_density() * ((h[:-1] + h[1:]) / 2)[:, None] ** 3
-    return float(solution.cost + solution.information.log_det() + np.sum(np.log(spread)))
+def _speed(solution: Solution, time_s: Array, at: int) -> float:
+    """Speed of the held ball's place over the frames next to release."""
+    a, b = max(at - 1, 0), min(at + 1, len(time_s) - 1)
+    ball = chain.place(solution.pose, solution.body).points_m[:, 7]
+    return float(np.linalg.norm(ball[b] - ball[a]) / (time_s[b] - time_s[a]))
 
 
 def _shown(solution: Solution, window: ArmWindow, at: int) -> Array:

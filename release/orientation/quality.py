@@ -38,13 +38,11 @@ class Seen:
     lost_share: float  # of frames without a hand
 
 
-def seen_round_release(
-    window: ArmWindow, hand: HandReading, arm: FittedArm, near: int, *, ball_seen: bool
-) -> Seen:
+def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, ball_seen: bool) -> Seen:
     """Gather them at the frame `near` release.
 
     Args:
-        near: Row of the window nearest to release.
+        near: Row of the hand's readings nearest to release.
     """
     close = slice(max(near - 2, 0), near + 3)
     posed = place(arm.pose, arm.body)

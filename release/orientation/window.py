@@ -54,6 +54,17 @@ class ArmWindow:
     centre_px: tuple[float, float]  # the principal point
 
 
+PER_FRAME = (
+    *("time_s", "points_px", "points_cov_px2", "upper_arm", "upper_arm_sd_rad", "forearm", "forearm_sd_rad"),
+    *("palm", "palm_cov_rad2", "ball_radius_px", "ball_radius_sd_px", "arm_turn", "hand_turn"),
+)
+
+
+def part(window: ArmWindow, rows: NDArray[np.bool_]) -> ArmWindow:
+    """Only some of the frames."""
+    return replace(window, **{name: getattr(window, name)[rows] for name in PER_FRAME})
+
+
 def as_right_arm(window: ArmWindow) -> ArmWindow:
     """The window seen in a mirror if the arm is a left one: pictures of a right arm only, for the fit.
 
