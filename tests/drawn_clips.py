@@ -34,7 +34,7 @@ def draw_clip(
 
 def _truth(clip, throw, camera, fps, n_frames, side, throws):
     time_s = np.arange(n_frames) / fps
-    inside = throws and time_s[-1] > RELEASE_S
+    inside = bool(throws and time_s[-1] > RELEASE_S)
     frame = RELEASE_S * fps
     truth = {
         "clip": clip,
@@ -55,7 +55,8 @@ def _truth(clip, throw, camera, fps, n_frames, side, throws):
     world = _world(throw, time_s - RELEASE_S, side)
     near = [k for k in range(n_frames) if abs(k - frame) <= 30]
     truth["frames"] = [
-        {"frame": k, "time_s": time_s[k], "world": {n: p[k].tolist() for n, p in world.items()}} for k in near
+        {"frame": k, "time_s": float(time_s[k]), "world": {n: p[k].tolist() for n, p in world.items()}}
+        for k in near
     ]
     at = _world(throw, np.zeros(1), side)
     angles = {n: float(v[0]) for n, v in angles_of_points_deg(at, side).items()}
