@@ -1,37 +1,45 @@
 """Commands on the study: compare, plan, live, relate, agreement, suggest."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 Table = Annotated[Path, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")]
+Out = Annotated[Path, typer.Option(help="CSV to write.")]
+Earlier = Annotated[
+    Path | None, typer.Option(help="Table of earlier sessions: how this athlete's throws scatter.")
+]
+Cues = Annotated[
+    list[str], typer.Option("--cue", help="A cue; give the option once for each, the usual one first.")
+]
 
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    app.command()(compare)
+    for command in (compare, plan, live, relate, agreement):
+        app.command()(command)
 
 
 def compare(
     table: Table,
-    csv: Annotated[Path, typer.Option(help="Where the comparisons go, a row each.")],
+    csv: Out,
     design: Annotated[Path | None, typer.Option(help="plan.toml: how the cues were drawn.")] = None,
     main: Annotated[str | None, typer.Option(help="The figure named before the session.")] = None,
     worth: Annotated[
         list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
     ] = None,
-    earlier: Annotated[
-        Path | None, typer.Option(help="Table of the athletes' earlier sessions: how their throws scatter.")
-    ] = None,
+    earlier: Earlier = None,
 ) -> None:
     """Did the cue change the figure? Second cue minus first, tested as the cues were drawn.
 
-    Answers: changed, no meaningful change, cannot tell yet, design too small.
+    Answers: changed, no meaningful change, cannot tell yet, design too small. Without a main outcome in the
+    plan or --main the table's first figure is taken for it.
     """
     from release.session.read_plan import read_plan
     from release.stats.compare import Settings
     from release.stats.compare import compare as compare_table
+    from release.stats.earlier import noise_by_athlete
     from release.stats.read_throws import read_throws
     from release.stats.sentences import comparison_lines, numbers_by_name
     from release.stats.write_comparisons import write_comparisons
@@ -41,9 +49,125 @@ def compare(
         plan=read_plan(design) if design else None,
         main=main,
         worth=numbers_by_name(worth or []),
+        noise=noise_by_athlete(read_throws(earlier)) if earlier else None,
     )
     found = compare_table(throws.rows, throws.figures, settings)
     write_comparisons(found, csv)
     for line in comparison_lines(found, throws.notes):
         typer.echo(line)
     typer.echo(f"wrote {len(found)} comparisons to {csv}")
+
+
+def plan(
+    folder: Annotated[Path, typer.Argument(help="Where plan.toml and sheet.csv go.")],
+    cue: Cues,
+    throws: Annotated[int, typer.Option(help="Throws the athlete has for this.")] = 16,
+    unit: Annotated[Literal["block", "throw"], typer.Option(help="What is drawn.")] = "block",
+    block_throws: Annotated[int, typer.Option(help="Throws a block, or a session with --over-sessions.")] = 2,
+    longest_run: Annotated[int | None, typer.Option(help="Most units in a row with one cue.")] = None,
+    over_sessions: Annotated[
+        bool, typer.Option(help="Each block is a session: for a grip that cannot be alternated.")
+    ] = False,
+    athlete: Annotated[str, typer.Option(help="Code for the throw sheet.")] = "",
+    pitch: Annotated[str, typer.Option(help="Pitch for the throw sheet.")] = "",
+    main: Annotated[str | None, typer.Option(help="The one figure named beforehand.")] = None,
+    throw_sd: Annotated[
+        float, typer.Option(help="SD from throw to throw in the main figure, when --earlier tells none.")
+    ] = 5.0,
+    earlier: Earlier = None,
+    seed: Annotated[int, typer.Option(help="Of the draw.")] = 0,
+) -> None:
+    """Draw the order of cues for a session; say beforehand what it can show."""
+    from release.stats.earlier import noise_of_table
+    from release.stats.plan import plan_session
+    from release.stats.read_throws import read_throws
+    from release.stats.sentences import plan_lines
+    from release.stats.write_plan import write_plan
+
+    drawn = plan_session(
+        cue,
+        throws,
+        unit=unit,
+        block_throws=block_throws,
+        longest_run=longest_run,
+        seed=seed,
+        main_outcome=main,
+    )
+    write_plan(drawn, folder, athlete=athlete, pitch=pitch, sessions=over_sessions)
+    noise = noise_of_table(read_throws(earlier), athlete, pitch, main) if earlier else None
+    for line in plan_lines(drawn, throw_sd, noise):
+        typer.echo(line)
+    typer.echo(f"wrote {folder / 'plan.toml'} and {folder / 'sheet.csv'}")
+
+
+def live(
+    cue: Cues,
+    figure: Annotated[str, typer.Option(help="The figure watched.")],
+    table: Annotated[Path | None, typer.Option(help="Throws so far, as for compare.")] = None,
+    seed: Annotated[int, typer.Option(help="Of the draw; keep it for the whole session.")] = 0,
+    worth: Annotated[float | None, typer.Option(help="Smallest change worth having.")] = None,
+    earlier: Earlier = None,
+) -> None:
+    """Draw the next cue, and say what is known so far; look as often as you like, stop when you like.
+
+    Throws come in pairs with both cues, in an order drawn by a coin; a pair thrown otherwise is left out.
+    """
+    from release.stats.earlier import noise_of_table
+    from release.stats.live_table import live_session
+    from release.stats.read_throws import read_throws
+    from release.stats.sentences import live_lines
+
+    throws = read_throws(table) if table else None
+    session = live_session(
+        throws,
+        cue,
+        figure,
+        seed,
+        worth,
+        noise_of_table(read_throws(earlier), None, None, figure) if earlier else None,
+    )
+    for line in live_lines(session):
+        typer.echo(line)
+
+
+def relate(
+    table: Table,
+    hand: Annotated[str, typer.Option(help="Column of the hand's angle.")],
+    ball: Annotated[str, typer.Option(help="Column of the ball's figure.")],
+    csv: Out,
+    chart: Annotated[Path | None, typer.Option(help="SVG of the first pitch to write.")] = None,
+) -> None:
+    """How does the ball go with the hand? Within athletes, between athletes, and through the cue."""
+    from release.stats.read_throws import read_throws
+    from release.stats.relate import relate as relate_table
+    from release.stats.sentences import relation_lines
+    from release.stats.write_relations import write_relations
+
+    throws = read_throws(table).needing(hand, ball)
+    found = relate_table(throws.rows, hand, ball)
+    write_relations(found, csv)
+    for line in relation_lines(found, throws.rows):
+        typer.echo(line)
+    if chart and found:
+        from release.views.figures_study import angle_against_ball
+
+        rows = throws.rows[throws.rows["pitch"] == found[0].pitch]
+        chart.write_text(angle_against_ball(rows, found[0]), encoding="utf-8")
+    typer.echo(f"wrote {len(found)} relations to {csv}")
+
+
+def agreement(
+    first: Annotated[Path, typer.Option(help="CSV of one reading: clip, figures.")],
+    second: Annotated[Path, typer.Option(help="CSV of the other reading of the same clips.")],
+    csv: Out,
+) -> None:
+    """How well do two readings of the same clips agree? Six intraclass correlations, SEM, limits."""
+    from release.stats.read_readings import read_readings
+    from release.stats.readings import agreement_table
+    from release.stats.sentences import agreement_lines
+
+    found = agreement_table(read_readings(first), read_readings(second))
+    found.to_csv(csv, index=False, float_format="%.6g", lineterminator="\n")
+    for line in agreement_lines(found):
+        typer.echo(line)
+    typer.echo(f"wrote {len(found)} figures to {csv}")

@@ -66,6 +66,8 @@ def _group(
     if settings.plan is not None:  # the plan says which cue is the first
         planned = settings.plan.cues
         cues = [c for c in planned if c in cues] + [c for c in cues if c not in planned]
+    if settings.plan is not None and settings.plan.unit == "block" and _a_block_is_a_session(rows):
+        rows = rows.assign(session=0)  # a grip planned over sessions: their levels are what is compared
     drawn = layout(rows, settings.plan)
     blank = Comparison(
         athlete=athlete,
@@ -93,6 +95,11 @@ def _group(
             worth = smallest_worth(name, settings.worth or {})
             found.append(_compared(replace(one, worth=worth, why=""), rows, drawn, orders, possible, noise))
     return found
+
+
+def _a_block_is_a_session(rows: pd.DataFrame) -> bool:
+    pairs = rows[["session", "block"]].drop_duplicates()
+    return len(pairs) > 1 and pairs["session"].is_unique and pairs["block"].is_unique
 
 
 def _orders(drawn: Layout, cue_a: str, cue_b: str, seed: int) -> tuple[NDArray[np.int8], int]:

@@ -1,14 +1,14 @@
 """Reads a tidy table of throws from CSV: the table that `compare`, `relate` and `live` work on."""
 
-import io
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from release.errors import ColumnsMissing, TableUnreadable
+from release.errors import ColumnsMissing, ReleaseError, TableUnreadable
+from release.read_table import number, read_text_table
 
 NEEDED = ("athlete", "pitch", "cue")
 # Columns that say which throw it was, or how it was thrown; they are covariates, never outcomes.
@@ -20,6 +20,15 @@ NOT_FIGURES = frozenset([
 ])  # fmt: skip
 
 
+class FigureMissing(ReleaseError):
+    """A figure that was asked for is no column of numbers in the table."""
+
+    def __init__(self, missing: Sequence[str], figures: Sequence[str]) -> None:
+        super().__init__(
+            f"the table has no figure {', '.join(missing)}; it has {', '.join(figures) or 'none'}"
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThrowTable:
     """A table of throws, checked."""
@@ -27,6 +36,16 @@ class ThrowTable:
     rows: pd.DataFrame  # ids as text, figures as numbers (NaN where missing), `session` numbered from 0
     figures: tuple[str, ...]
     notes: Mapping[str, str]  # by figure: cells that are not numbers
+
+    def needing(self, *figures: str) -> "ThrowTable":
+        """Itself, where it holds these figures.
+
+        Raises:
+            FigureMissing: It does not.
+        """
+        if missing := [name for name in figures if name not in self.figures]:
+            raise FigureMissing(missing, self.figures)
+        return self
 
 
 def read_throws(path: Path) -> ThrowTable:
@@ -40,24 +59,14 @@ def read_throws(path: Path) -> ThrowTable:
         TableUnreadable: No such file, no text, or no row.
         ColumnsMissing: `athlete`, `pitch` or `cue` is missing.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise TableUnreadable(
-            path, "it is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else f"{error.strerror}"
-        ) from None
-    header = text.split("\n", 1)[0]
-    semicolons = header.count(";") > header.count(",")
-    try:
-        raw = pd.read_csv(io.StringIO(text), sep=";" if semicolons else ",", dtype=str, keep_default_na=False)
-    except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
-        raise TableUnreadable(path, str(error).strip()) from None
-    raw.columns = [str(c).strip() for c in raw.columns]
-    if missing := [name for name in NEEDED if name not in raw]:
-        raise ColumnsMissing(path, missing, list(raw.columns))
-    if raw.empty:
+    table = read_text_table(path, (*NEEDED, "throw", "block"))
+    if missing := [name for name in NEEDED if name not in table.rows]:
+        raise ColumnsMissing(path, missing, list(table.rows.columns))
+    if table.rows.empty:
         raise TableUnreadable(path, "it has no row")
-    return throw_table(raw, decimal_comma=semicolons)
+    read = throw_table(table.rows, decimal_comma=table.decimal_comma)
+    aside = {f"row {row.row}": f"set aside, {row.why}" for row in table.set_aside}
+    return replace(read, notes={**aside, **read.notes})
 
 
 def throw_table(raw: pd.DataFrame, *, decimal_comma: bool = False) -> ThrowTable:
@@ -72,16 +81,24 @@ def throw_table(raw: pd.DataFrame, *, decimal_comma: bool = False) -> ThrowTable
     for name in rows.columns:
         if name in NOT_FIGURES or name.endswith(("_low", "_high", "_refused")):
             continue
-        text = rows[name].str.replace(",", ".") if decimal_comma else rows[name]
-        number = pd.to_numeric(text, errors="coerce").replace([np.inf, -np.inf], np.nan)
-        filled, bad = int((text != "").sum()), int(((text != "") & number.isna()).sum())
+        value = _numbers(rows[name], decimal_comma)
+        is_filled = rows[name] != ""
+        filled, bad = int(is_filled.sum()), int((is_filled & value.isna()).sum())
         if name.endswith("_sd"):
-            rows[name] = number.astype(float)
+            rows[name] = value
         elif filled and bad * 2 <= filled:
-            rows[name] = number.astype(float)
+            rows[name] = value
             figures.append(name)
             notes |= {name: f"{bad} cells are not numbers"} if bad else {}
     return ThrowTable(rows=_in_order(rows), figures=tuple(figures), notes=notes)
+
+
+def _numbers(cells: pd.Series, decimal_comma: bool) -> pd.Series:
+    """Numbers, NaN for text; the slow reading of other people's marks only where the plain one fails."""
+    plain = np.array(pd.to_numeric(cells, errors="coerce"), float)
+    hard = np.isnan(plain) & (cells != "").to_numpy()
+    plain[hard] = np.array([number(cell, decimal_comma) for cell in cells[hard]], float)
+    return pd.Series(np.where(np.isfinite(plain), plain, np.nan), index=cells.index)
 
 
 def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
@@ -89,8 +106,8 @@ def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
     rows["block"] = rows["block"].str.replace(r"\.0+$", "", regex=True)
     group = rows.groupby(["athlete", "pitch"], sort=False)
-    number = pd.to_numeric(rows["throw"], errors="coerce")
-    rows["throw"] = number.where(number.notna(), group.cumcount() + 1).astype(float)
+    numbered = pd.to_numeric(rows["throw"], errors="coerce")
+    rows["throw"] = numbered.where(numbered.notna(), group.cumcount() + 1).astype(float)
     named = next((name for name in ("session", "date") if name in rows), None)
     if named:
         rows["session"] = pd.factorize(rows[named])[0]

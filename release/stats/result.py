@@ -65,3 +65,115 @@ class Comparison:
     best_p: float | None = None  # the least p the design can reach
     level: float | None = None  # the attainable level at or below 0.05
     why: str  # what was assumed, and what stands in the way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveStep:
+    """What was known after some throws of a live session."""
+
+    throws: int
+    estimate: float  # median of the pairs' differences, second cue minus first
+    low: float  # 95 % confidence sequence: holds the truth at every step at once; -inf where open
+    high: float
+    evidence: float  # against "no change"; 20 and more at any time: changed
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Power:
+    """How often an effect would be found, by simulation."""
+
+    effect: float
+    throws: int
+    found: float  # share of simulated sessions with p at or below 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slope:
+    """Ball figure per unit of the hand figure."""
+
+    slope: float
+    low: float  # 95 %
+    high: float
+    plain: float  # ordinary least squares, shrunken by the noise in the angle
+    reliability: float  # share of the angle's spread that is not measurement error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relation:
+    """One hand figure against one ball figure, for one pitch."""
+
+    pitch: str
+    hand: str
+    ball: str
+    throws: int
+    athletes: int
+    r: float | None  # repeated-measures correlation, within athletes
+    r_low: float | None
+    r_high: float | None
+    p: float | None
+    within: Slope | None  # None where it cannot be told; `why` says why
+    own: tuple[
+        tuple[str, float, float, float], ...
+    ]  # athlete, mean hand, mean ball, own corrected slope or NaN
+    between_r: float | None  # of the athletes' means: another question than `r`
+    between_p: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Path:
+    """Cue -> hand -> ball: the ball's change and how much of it goes through the measured hand."""
+
+    hand_per_cue: float  # figure's unit
+    ball_per_hand: float  # with the cue held
+    total: float  # of the cue on the ball
+    direct: float  # not through the measured hand
+    through: float  # NaN where the angle scatters no more than it is measured, the cue held
+    through_low: float  # 95 %, percentile bootstrap
+    through_high: float
+    share: float | None  # through / total; None where the total is not distinct from 0
+    throws: int
+    assumption: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pooled:
+    """What a cue does over athletes, and for each."""
+
+    athletes: tuple[str, ...]
+    own: tuple[float, ...]  # each athlete's own estimate
+    own_se: tuple[float, ...]
+    shrunk: tuple[float, ...]  # drawn toward the pooled one as far as the athlete's own is uncertain
+    pooled: float
+    low: float  # 95 %, small-sample
+    high: float
+    between_sd: float  # of athletes' true effects
+    per_throw: float  # fatigue: change from one throw to the next
+    carry_over: float | None  # of the cue of the throw before
+    carry_over_p: float | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitsOfAgreement:
+    """First minus second reading."""
+
+    bias: float
+    sd: float
+    low: float  # bias less 1.96 SD
+    high: float
+    bias_low: float  # 95 % interval of the bias
+    bias_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """Repeated readings of the same throws."""
+
+    readings: int
+    throws: int
+    icc: dict[str, tuple[float, float, float]]  # six forms (Shrout and Fleiss 1979): value, 95 % interval
+    sem: float  # root of the residual mean square, readers' own levels taken out
+    detectable: float  # 1.96 * sqrt(2) * SEM
+    limits: LimitsOfAgreement | None  # of two readings

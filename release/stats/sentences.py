@@ -3,8 +3,17 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+import pandas as pd
+
 from release.errors import ReleaseError
-from release.stats.result import Comparison
+from release.stats.change import USUAL_NOISE
+from release.stats.live_table import LiveSession
+from release.stats.mediation import ASSUMPTION, path_through_hand
+from release.stats.plan import PlannedSession, power, throws_needed
+from release.stats.result import Comparison, Noise, Relation
+
+EFFECTS = (5.0, 8.0, 12.0)
 
 LINES = 60  # more would scroll past; the CSV holds them all
 
@@ -70,3 +79,98 @@ def _line(one: Comparison) -> str:
         f"{where}, {one.cue_b} against {one.cue_a}: {one.answer}{more}. "
         f"{one.difference:+.1f}{unit} [{ends[0]} to {ends[1]}]{test}, {one.n_a} and {one.n_b} throws{worth}"
     )
+
+
+def plan_lines(planned: PlannedSession, throw_sd: float, noise: Noise | None) -> list[str]:
+    """What a drawn plan can show, by simulation."""
+    noise = noise or USUAL_NOISE
+    sd = noise.throw_sd or throw_sd
+    basis = f"{noise.sessions} earlier sessions" if noise.sessions else "the usual scatter"
+    plan = planned.plan
+    lines = [
+        f"{len(plan.order)} {plan.unit}s, {len(planned.unit_of_throw)} throws: {', '.join(plan.order)}",
+        f"{planned.possible} orders could have been drawn; the best p is {planned.best_p:.2g}",
+    ]
+    if planned.best_p > 0.05:
+        return [
+            *lines,
+            "design too small: it cannot reach p < 0.05, whatever is thrown. Plan 8 or more blocks",
+        ]
+    for one in power(planned, EFFECTS, sd, noise):
+        lines.append(f"a change of {one.effect:g} is found in {one.found:.0%} of simulated sessions")
+    if plan.longest_run is None:
+        needed = throws_needed(plan.cues[:2], EFFECTS, sd, noise, unit=plan.unit)
+        words = [f"{effect:g}: {n or 'more than 64'}" for effect, n in needed.items()]
+        lines.append(f"throws to find a change 80 % of the time: {', '.join(words)}")
+    return [*lines, f"throw-to-throw SD {sd:.1f}, from {basis}, with drift, carry-over and wild throws"]
+
+
+def live_lines(session: LiveSession) -> list[str]:
+    """What was known after each pair, and the next cue."""
+    lines = []
+    for step in session.steps:
+        ends = [f"{v:+.1f}" if abs(v) < 1e6 else "open" for v in (step.low, step.high)]
+        lines.append(
+            f"{step.throws:3d} throws: {step.estimate:+.1f} [{ends[0]} to {ends[1]}], {step.answer}"
+            f" (evidence {step.evidence:.3g}, settled at 20)"
+        )
+    if session.not_drawn:
+        lines.append(f"{session.not_drawn} pairs were not thrown as drawn and are left out")
+    return [*lines, f"next, throw {session.thrown + 1}: {session.next_cue}"]
+
+
+def relation_lines(found: Sequence[Relation], rows: pd.DataFrame) -> list[str]:
+    """Relations in words; within and between athletes apart."""
+    lines = []
+    for one in found:
+        where = f"{one.pitch}, {one.ball} against {one.hand}, {one.throws} throws of {one.athletes} athletes"
+        if one.r is None:
+            lines.append(f"{where}: {one.why}")
+            continue
+        lines.append(f"{where}: within athletes r {one.r:+.2f} [{one.r_low:+.2f} to {one.r_high:+.2f}]")
+        if one.within:
+            s = one.within
+            lines.append(
+                f"  {s.slope:+.3f} per unit [{s.low:+.3f} to {s.high:+.3f}], noise in the angle accounted for"
+                f" ({s.plain:+.3f} without; reliability {s.reliability:.2f})"
+            )
+        if one.between_r is not None:
+            lines.append(
+                f"  between athletes, another question: r {one.between_r:+.2f}, p {one.between_p:.3f}"
+            )
+        lines += [f"  {one.why}"] if one.why else []
+        lines += _paths(rows[rows["pitch"] == one.pitch], one)
+    return lines
+
+
+def _paths(rows: pd.DataFrame, one: Relation) -> list[str]:
+    """The path through the hand for each athlete with two cues, few athletes only."""
+    lines: list[str] = []
+    for athlete, part in rows.groupby("athlete", sort=False):
+        part = part[np.isfinite(part[one.hand]) & np.isfinite(part[one.ball]) & (part["cue"] != "")]
+        cues = list(dict.fromkeys(part["cue"]))
+        if len(cues) != 2 or len(part) < 8 or len(lines) >= 10:
+            continue
+        sd = part[f"{one.hand}_sd"].fillna(0.0).to_numpy(float) if f"{one.hand}_sd" in part else None
+        cue = np.asarray(part["cue"] == cues[1], np.float64)
+        path = path_through_hand(cue, part[one.hand].to_numpy(float), part[one.ball].to_numpy(float), sd)
+        share = (
+            f"{path.share:.0%} of {path.total:+.2f}"
+            if path.share is not None
+            else "total not distinct from 0"
+        )
+        lines.append(
+            f"  {athlete}, {cues[1]} against {cues[0]}: through the hand {path.through:+.2f}"
+            f" [{path.through_low:+.2f} to {path.through_high:+.2f}], {share}"
+        )
+    return [*lines, f"  {ASSUMPTION}"] if lines else []
+
+
+def agreement_lines(found: pd.DataFrame) -> list[str]:
+    """Agreement in words, a line a figure."""
+    return [
+        f"{row['figure']}: {row['clips']} clips, ICC(A,1) {row['ICC(A,1)']:.2f}, SEM {row['SEM']:.2f}, "
+        f"detectable {row['detectable']:.2f}, bias {row['bias']:+.2f}, "
+        f"limits {row['limit_low']:+.2f} to {row['limit_high']:+.2f}"
+        for _, row in found.iterrows()
+    ]

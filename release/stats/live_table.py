@@ -1,0 +1,76 @@
+"""A live session on a table of the throws so far."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from release.errors import ReleaseError
+from release.stats.equivalence import smallest_worth
+from release.stats.live import drawn_cues, pair_differences, so_far
+from release.stats.read_throws import ThrowTable
+from release.stats.result import LiveStep, Noise
+
+
+class NotLive(ReleaseError):
+    """The table or the options do not make one live session."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveSession:
+    """Where a live session stands."""
+
+    cues: tuple[str, str]
+    figure: str
+    worth: float
+    thrown: int
+    next_cue: str
+    not_drawn: int  # pairs that were not thrown as drawn: described, never called changed
+    steps: tuple[LiveStep, ...]
+
+
+def live_session(
+    table: ThrowTable | None,
+    cues: Sequence[str],
+    figure: str,
+    seed: int,
+    worth: float | None = None,
+    noise: Noise | None = None,
+) -> LiveSession:
+    """What is known so far, and the next cue.
+
+    Raises:
+        NotLive: Not two cues, no such figure, no smallest change worth having, or more than one athlete,
+            pitch or session.
+    """
+    if len(cues) != 2 or cues[0] == cues[1]:
+        raise NotLive("a live session has two different cues: give --cue twice")
+    worth = smallest_worth(figure, {}) if worth is None else worth
+    if worth is None:
+        raise NotLive(f"say the smallest change of {figure} worth having with --worth")
+    first, second = cues
+    rows = table.rows if table else None
+    if rows is None:
+        start = drawn_cues((first, second), 1, seed)[0]
+        return LiveSession(
+            cues=(first, second), figure=figure, worth=worth, thrown=0, next_cue=start, not_drawn=0, steps=()
+        )
+    if figure not in rows:
+        raise NotLive(f"the table has no column {figure}")
+    if len(rows[["athlete", "pitch", "session"]].drop_duplicates()) > 1:
+        raise NotLive("a live session is one athlete's, of one pitch, in one session; the table holds more")
+    drawn = drawn_cues((first, second), len(rows) + 1, seed)
+    cue = list(rows["cue"])
+    as_drawn = [given == wanted for given, wanted in zip(cue, drawn, strict=False)]
+    pairs = [all(as_drawn[i : i + 2]) for i in range(0, len(cue) - 1, 2)]
+    value = rows[figure].to_numpy(float, copy=True)
+    value[: 2 * len(pairs)][~np.repeat(np.array(pairs, bool), 2)] = np.nan
+    return LiveSession(
+        cues=(first, second),
+        figure=figure,
+        worth=worth,
+        thrown=len(rows),
+        next_cue=drawn[-1],
+        not_drawn=len(pairs) - sum(pairs),
+        steps=tuple(so_far(pair_differences(list(value), drawn[:-1], (first, second)), worth, noise)),
+    )
