@@ -10,12 +10,15 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta, timezone
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from release.flight.fly import fly
+
+if TYPE_CHECKING:  # tables only: a machine that renders may lack pandas
+    import pandas as pd
 
 ZONE = timezone(timedelta(hours=-5))
 START = datetime(2026, 5, 14, 15, 30, tzinfo=ZONE)
@@ -45,7 +48,7 @@ ATHLETES = (
         code="B-07",
         throws="R",
         cue_effect_deg=CUE_EFFECT_DEG,
-        slider_rotation_deg=-18,
+        slider_rotation_deg=-46,
         arm_angle_deg=48,
         slider_mph=79,
         fastball_mph=88,
@@ -54,7 +57,7 @@ ATHLETES = (
         code="B-12",
         throws="L",
         cue_effect_deg=0,
-        slider_rotation_deg=-26,
+        slider_rotation_deg=-52,
         arm_angle_deg=38,
         slider_mph=76,
         fastball_mph=84,
@@ -130,13 +133,13 @@ def _throw(
         pitch=pitch,
         cue=cue,
         block=block,
-        wrist_flexion_deg=4 + THROW_SD_DEG * float(rng.standard_normal()),
+        wrist_flexion_deg=(18 if slider else 4) + THROW_SD_DEG * float(rng.standard_normal()),
         wrist_deviation_deg=(5 if slider else 2) + 2 * float(rng.standard_normal()),
         forearm_rotation_deg=rotation + THROW_SD_DEG * float(rng.standard_normal()),
         elbow_flexion_deg=27 + 2 * float(rng.standard_normal()),
         speed_m_s=(speed_mph + 0.8 * float(rng.standard_normal())) * MPH_M_S,
         spin_rpm=(2450 if slider else 2200) + 60 * float(rng.standard_normal()),
-        lean_deg=(20 if slider else 5) + 2 * float(rng.standard_normal()),
+        lean_deg=(25 if slider else 5) + 2 * float(rng.standard_normal()),
     )
 
 
@@ -183,8 +186,10 @@ def flight_row(
     }
 
 
-def sheet_table(throws: Sequence[PlannedThrow]) -> pd.DataFrame:
+def sheet_table(throws: Sequence[PlannedThrow]) -> "pd.DataFrame":
     """The throw sheet as staff would keep it: no times, in the order thrown."""
+    import pandas as pd
+
     rows = [
         {
             "throw": t.throw,
@@ -205,8 +210,10 @@ def sheet_table(throws: Sequence[PlannedThrow]) -> pd.DataFrame:
     return pd.DataFrame(rows).astype({"block": "Int64"})
 
 
-def flight_table(rows: Sequence[dict[str, object]], rng: np.random.Generator) -> pd.DataFrame:
+def flight_table(rows: Sequence[dict[str, object]], rng: np.random.Generator) -> "pd.DataFrame":
     """The flight unit's export: two throws it missed, one ball that was nobody's throw."""
+    import pandas as pd
+
     table = pd.DataFrame(rows)
     thrown_back = table.iloc[[len(table) // 2]].assign(speed_mph=58.3, pitch="", spin_rpm=1350.0)
     thrown_back["time"] += timedelta(seconds=11)

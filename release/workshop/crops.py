@@ -64,7 +64,7 @@ def render_crops(
     rng = np.random.default_rng([seed, kind == "arm", kept_out])
     people = np.arange(len(grips))
     people = people[-KEPT_OUT_BODIES:] if kept_out else people[:-KEPT_OUT_BODIES]
-    studio = Studio(bodies, (SIDE_PX[kind],) * 2, GRID[kind])
+    studio = Studio(bodies, (SIDE_PX[kind], SIDE_PX[kind]), GRID[kind])
     batch, parts = GRID[kind][0] * GRID[kind][1], []
     for first in range(0, count, batch):
         parts.append(_batch(studio, bodies, grips, min(batch, count - first), people, kind, rng))
@@ -244,7 +244,8 @@ def _labelled(
         column[name][:, 0] *= flip
     column["palm"][:, 0] *= flip[:, None]
     no_ball = column.pop("no_ball")
-    visible = ((column["points_px"] >= 0) & (column["points_px"] < side)).all(-1)
+    inside = (column["points_px"] >= 0) & (column["points_px"] < side)
+    visible = np.asarray(inside.all(-1))
     visible[:, HAND_POINTS.index("ball")] &= ~no_ball
     types = {"held": bool, "body": np.int16, "grip": np.int16, "throw": np.int32}
     found = {name: values.astype(types.get(name, np.float32)) for name, values in column.items()}
@@ -257,7 +258,7 @@ def render_many(baked: Path, count: int, seed: int, *, kind: Kind, kept_out: boo
     shape = (count, SIDE_PX[kind], SIDE_PX[kind], 4)
     with NamedTemporaryFile(dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None) as file:
         image = np.memmap(file.name, np.uint8, "w+", shape=shape)  # pickling so many would take minutes
-        tasks = [
+        tasks: list[tuple[Path, str, tuple[int, ...], int, int, int, Kind, bool]] = [
             (baked, file.name, shape, int(a), int(b), seed * 1000 + i, kind, kept_out)
             for i, (a, b) in enumerate(pairwise(ends))
         ]

@@ -40,7 +40,7 @@ class Studio:
     """One off-screen renderer; tiles of one size in a grid."""
 
     def __init__(self, bodies: Bodies, tile: tuple[int, int], grid: tuple[int, int]) -> None:
-        self.gl = moderngl.create_standalone_context(backend="egl", require=430)
+        self.gl = moderngl.create_standalone_context(backend="egl", require=430)  # pyright: ignore[reportArgumentType]
         self.bodies, self.tile, self.grid = bodies, tile, grid
         self.size = (tile[0] * grid[0], tile[1] * grid[1])
         gl, surface = self.gl, surface_of(bodies)

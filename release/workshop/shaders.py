@@ -20,7 +20,7 @@ out float gl_ClipDistance[4];
 void project(vec3 world, int instance) {
     vec3 c = place(camera[instance * moment.y + moment.x], world);
     vec4 lens = setting[instance * 4];
-    float u = lens.x * c.x + (lens.z + shift.x) * c.z, v = lens.y * c.y + (lens.w + shift.y) * c.z;  // times z
+    float u = lens.x * c.x + (lens.z + shift.x) * c.z, v = lens.y * c.y + (lens.w + shift.y) * c.z;
     gl_ClipDistance[0] = u;
     gl_ClipDistance[1] = float(tile.x) * c.z - u;
     gl_ClipDistance[2] = v;
@@ -133,12 +133,14 @@ void main() {
         c = mix(c, vec3(0.85, 0.66, 0.6) * (0.35 + c), 0.5); shine += 0.2;
     }
     if (fold > 0.5) {
-        mottle = 0.82 + 0.3 * noise(vRest * vec3(14.0, 14.0, 9.0)) + look[base + 10].x * (noise(vRest * 160.0) - 0.5);
+        mottle = 0.82 + 0.3 * noise(vRest * vec3(14.0, 14.0, 9.0));
+        mottle += look[base + 10].x * (noise(vRest * 160.0) - 0.5);
         float stripe = step(0.5, fract(vRest.x * look[base + 10].y)) * look[base + 10].z;
         c = mix(c, look[base + 3].rgb, stripe);
         shine = 0.02;
     }
-    vec3 bump = fold * 0.35 * (vec3(noise(vRest * 22.0), noise(vRest * 22.0 + 7.0), noise(vRest * 22.0 + 13.0)) - 0.5);
+    vec3 at = vRest * 22.0;
+    vec3 bump = fold * 0.35 * (vec3(noise(at), noise(at + 7.0), noise(at + 13.0)) - 0.5);
     colour = vec4(lit(c * mottle, vNormal + bump, vWorld, shine), 1.0);
 }
 """
@@ -176,7 +178,8 @@ void main() {
     float seam = 9.0;
     for (int k = 0; k < 56; k++) {  // a closed curve on the sphere, as two strips of leather meet
         float t = 6.2831853 * float(k) / 56.0;
-        vec3 q = vec3(cos(t) * 0.74 + cos(3.0 * t) * 0.26, sin(t) * 0.74 - sin(3.0 * t) * 0.26, 0.877 * sin(2.0 * t));
+        float x = cos(t) * 0.74 + cos(3.0 * t) * 0.26, y = sin(t) * 0.74 - sin(3.0 * t) * 0.26;
+        vec3 q = vec3(x, y, 0.877 * sin(2.0 * t));
         seam = min(seam, distance(p, normalize(q)));
     }
     float dirt = look[instance * LOOKS + 11].a;

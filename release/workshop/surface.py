@@ -150,11 +150,16 @@ def icosphere(times: int) -> tuple[Array, NDArray[np.int32]]:
     """A unit sphere of triangles: an icosahedron split `times` over, counter-clockwise from outside."""
     g = (1 + 5**0.5) / 2
     points = np.array(
-        [(-1, g, 0), (1, g, 0), (-1, -g, 0), (1, -g, 0), (0, -1, g), (0, 1, g)]
-        + [(0, -1, -g), (0, 1, -g), (g, 0, -1), (g, 0, 1), (-g, 0, -1), (-g, 0, 1)],
+        [
+            *[(-1, g, 0), (1, g, 0), (-1, -g, 0), (1, -g, 0), (0, -1, g), (0, 1, g)],
+            *[(0, -1, -g), (0, 1, -g), (g, 0, -1), (g, 0, 1), (-g, 0, -1), (-g, 0, 1)],
+        ],
         float,
     )
-    text = "0 11 5 0 5 1 0 1 7 0 7 10 0 10 11 1 5 9 5 11 4 11 10 2 10 7 6 7 1 8 3 9 4 3 4 2 3 2 6 3 6 8 3 8 9 4 9 5 2 4 11 6 2 10 8 6 7 9 8 1"
+    text = (
+        "0 11 5 0 5 1 0 1 7 0 7 10 0 10 11 1 5 9 5 11 4 11 10 2 10 7 6 7 1 8 "
+        "3 9 4 3 4 2 3 2 6 3 6 8 3 8 9 4 9 5 2 4 11 6 2 10 8 6 7 9 8 1"
+    )
     triangles = points[np.array(text.split(), int).reshape(-1, 3)]
     for _ in range(times):
         a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]

@@ -42,6 +42,15 @@ CURVES: Mapping[str, tuple[float, ...]] = {
 }
 
 
+# Largest published active range (goniometry handbook, Table A.1) and a little passive give.
+REACH_DEG: Mapping[str, tuple[float, float]] = {
+    "wrist_flexion": (-95, 100),
+    "wrist_deviation": (-32, 48),
+    "forearm_rotation": (-104, 104),
+    "elbow_flexion": (3, 150),
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Motion:
     """One throw. Times since release; angles in degrees."""
@@ -88,7 +97,8 @@ def draw_motion(rng: np.random.Generator, wanted_deg: Mapping[str, float] | None
         curves[name] = _smooth(times, drawn)
     for name in WANTED:  # rounding the corners and the shift in time moved the release value
         curves[name] = curves[name] + at_release[name] - np.interp(0.0, GRID_S, curves[name])
-    curves["elbow_flexion"] = np.maximum(curves["elbow_flexion"], 3.0)
+    for name, (low, high) in REACH_DEG.items():
+        curves[name] = np.clip(curves[name], low, high)
     return Motion(
         curves=curves,
         tilt_deg=float(rng.uniform(-25, 48)),

@@ -168,7 +168,7 @@ def _least_turn(a: Array, b: Array) -> Array:
 
 
 def _upper_arm_start(rest: Rest, trunk: Array, frame: Array) -> dict[str, Array]:
-    """The shoulder end of the upper arm takes half of its turn about its own axis; the collar bone a little."""
+    """The shoulder end of the upper arm takes less than half of its turn; the collar bone a little."""
     upper = frame[..., 2]
     hanging = trunk @ rest.elbow_frame[:, 2]
     swing = _least_turn(hanging, upper) @ trunk
@@ -239,7 +239,7 @@ def _root_m(bodies: Bodies, which: int, motion: Motion, t: Array, heading_rad: f
 
 
 def aimed(thrown: Thrown, heading_deg: float = 0.0, elevation_deg: float | None = None) -> Thrown:
-    """The same throw with the ball leaving at `heading_deg` (0: the plate) and, where given, this far above level.
+    """The same throw with the ball leaving at `heading_deg` (0: the plate) and, where given, this elevation.
 
     The throw is turned about the vertical; the height comes from releasing the ball earlier or later in the
     shoulder's rotation, and from the trunk's lean.
