@@ -96,6 +96,24 @@ def draw_sensor(rng: np.random.Generator) -> Sensor:
     )
 
 
+def _bystander(baked: Path, take: Take, rng: np.random.Generator) -> Take:
+    """Somebody who stands behind the thrower, as seen by the take's camera."""
+    thrown, side = draw_throw(baked, rng, kept_out=False)
+    away = take.camera.R[2] * [1, 1, 0]
+    across = np.array([-away[1], away[0], 0.0])
+    place = rng.uniform(1.2, 4) * away + rng.uniform(-1.5, 1.5) * across
+    camera = replace(take.camera, t=take.camera.t + take.camera.R @ place)
+    return replace(
+        take,
+        thrown=thrown,
+        side=side,
+        camera=camera,
+        look=draw_looks(rng),
+        time_s=np.zeros(1),
+        frozen_at_s=float(rng.uniform(-1, 0.3)),
+    )
+
+
 def write_take(
     baked: Path, take: Take, path: Path, created: datetime, stored_fps: float, facts: dict, **encoding
 ) -> None:
@@ -162,6 +180,8 @@ def _one(baked: Path, out: Path, number: int, seed: int, cameras: int, kept_out:
         if tiny:  # a quarter of the pixels each way, the same picture
             K = take.camera.K * np.array([[0.25], [0.25], [1.0]])
             take = replace(take, camera=replace(take.camera, K=K), size=size)
+        if rng.random() < 0.3:
+            take = replace(take, others=(_bystander(baked, take, rng),))
         name = f"clip_{number:03d}" + ("" if cameras == 1 else f"_{'abcdefgh'[camera]}")
         facts: dict[str, object] = {
             "pitch": None,

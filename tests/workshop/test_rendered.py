@@ -1,0 +1,117 @@
+"""Baked bodies against the model they come from, pictures against their labels. Needs anny, torch and GL."""
+
+import json
+
+import numpy as np
+import pytest
+
+from release.clip.read import read_clip
+from release.frames.decode import decode
+from release.landmarks.result import HAND_POINTS
+from release.orientation.read_truth import read_truth
+from release.workshop import bodies as baking
+from release.workshop.fingers import BALL_RADIUS_M, INDEX_KINDS, Grip, hold
+from release.workshop.skeleton import bone_matrices
+
+pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
+
+
+@pytest.fixture(scope="module")
+def people(tmp_path_factory):
+    baked = baking.bake(22, 3)
+    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
+    baking.save(baked, path)
+    return baking.load(path)
+
+
+@pytest.fixture(scope="module")
+def baked_file(people, tmp_path_factory):
+    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
+    baking.save(people, path)
+    held = [hold(people, which, Grip()) for which in range(2)]
+    turns = np.array([[held[w % 2].rotvec] for w in range(len(people.vertices_m))], np.float32)
+    balls = np.array([[held[w % 2].ball] for w in range(len(people.vertices_m))], np.float32)
+    np.savez_compressed(path.with_suffix(".grips.npz"), turns=turns, balls=balls)
+    return path
+
+
+def skinned(people, matrices) -> np.ndarray:
+    """The mesh as the vertex shader poses it."""
+    points = people.vertices_m[0]
+    out = np.zeros_like(points)
+    for k in range(baking.INFLUENCES):
+        m = matrices[people.bone_index[:, k]]
+        placed = np.einsum("vij,vj->vi", m[:, :, :3], points) + m[:, :, 3]
+        out += people.bone_weight[:, k : k + 1] * placed
+    return out
+
+
+def test_our_skinning_agrees_with_the_models_own(people):
+    import torch
+    from scipy.spatial.transform import Rotation
+
+    turn = Rotation.from_euler("ZXY", [40, -30, 20], degrees=True).as_matrix()
+    model = baking.make_model()
+    values = {
+        name: torch.tensor([v[0]], dtype=torch.float32) for name, v in baking.draw_phenotypes(22, 3).items()
+    }
+    rest = model(phenotype_kwargs=values)
+    pose = rest["rest_bone_poses"].clone()
+    moved = {model.bone_labels.index(n) for n in ("lowerarm01.R", "lowerarm02.R", "wrist.R")}
+    for b, parent in enumerate(model.bone_parents):  # all below the elbow turn with it
+        if parent in moved:
+            moved.add(b)
+    elbow = rest["rest_bone_heads"][0, model.bone_labels.index("lowerarm01.R")].to(pose.dtype)
+    whole = torch.eye(4, dtype=pose.dtype)
+    whole[:3, :3] = torch.tensor(turn, dtype=pose.dtype)
+    whole[:3, 3] = elbow - whole[:3, :3] @ elbow
+    for b in moved:
+        pose[0, b] = whole @ pose[0, b]
+    theirs = model(pose, phenotype_kwargs=values, pose_parameterization="world")["vertices"][0].numpy()
+    root = people.heads_m[0, :1].astype(float)
+    matrices = bone_matrices(people, 0, {"lowerarm01.R": turn[None]}, root, np.eye(3)[None])[0]
+    off = np.linalg.norm(skinned(people, matrices) - theirs, axis=1)
+    assert np.median(off) < 1e-4
+    assert np.percentile(off, 99) < 2e-3, "only vertices with more than four bones differ"
+
+
+@pytest.mark.parametrize("index", INDEX_KINDS)
+def test_fingers_touch_the_ball_and_do_not_pass_through_it(people, index):
+    from release.workshop.fingers import _Hand, _posed
+
+    held = hold(people, 0, Grip(index=index))
+    hand = _Hand.of(people, 0)
+    joints, tips = _posed(hand, held.rotvec @ hand.axes)
+    skin = 0.0075 * hand.scale
+    gap = np.linalg.norm(tips - held.ball, axis=1) - BALL_RADIUS_M - skin
+    assert np.abs(gap[:3]).max() < 0.006, "thumb, index and middle finger touch"
+    assert (np.linalg.norm(joints - held.ball, axis=2) - BALL_RADIUS_M).min() > 0
+
+
+def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
+    from release.workshop import crops
+
+    monkeypatch.setitem(crops.GRID, "hand", (4, 4))
+    monkeypatch.setattr(crops, "KEPT_OUT_BODIES", 20)
+    found = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
+    alpha = found.image[..., 3]
+    for k in range(len(found)):
+        for name in ("wrist", "middle_mcp"):
+            x, y = found.points_px[k, HAND_POINTS.index(name)].astype(int)
+            assert alpha[k, y - 4 : y + 5, x - 4 : x + 5].max() > 128, f"picture {k}: nothing at the {name}"
+    again = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
+    assert (again.image == found.image).all(), "a seed gives the same pictures"
+    assert np.linalg.det(found.palm) == pytest.approx(np.ones(16), abs=1e-4), "always a right hand"
+
+
+def test_a_tiny_clip_is_read_back_with_its_truth(baked_file, tmp_path):
+    from release.workshop.clips import write_clips
+
+    write_clips(baked_file, tmp_path, 1, 3, cameras=2, kept_out=False, workers=1, tiny=True)
+    one, two = (json.loads(p.read_text()) for p in sorted(tmp_path.glob("*.truth.json")))
+    assert one["throw_id"] == two["throw_id"]
+    assert one["at_release"]["world"] == two["at_release"]["world"]
+    truth = read_truth(tmp_path / "clip_001_a.truth.json")
+    clip = read_clip(truth.path)
+    assert len(clip.presentation_s) == len(truth.frame_time_s)
+    assert np.ptp(decode(clip, 0, 0).images[0]) > 50
