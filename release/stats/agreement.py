@@ -1,5 +1,7 @@
 """How well two readings of the same throws agree, by one person or by two."""
 
+import warnings
+
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
@@ -52,7 +54,9 @@ def agreement(readings: NDArray[np.float64]) -> Agreement:
             "value": readings.ravel(),
         }
     )
-    table = pingouin.intraclass_corr(long, targets="throw", raters="reading", ratings="value")
+    with warnings.catch_warnings(), np.errstate(divide="ignore", invalid="ignore"):  # readings all equal
+        warnings.simplefilter("ignore", DeprecationWarning)  # pandas' about what pingouin calls
+        table = pingouin.intraclass_corr(long, targets="throw", raters="reading", ratings="value")
     left = readings - readings.mean(axis=1, keepdims=True) - readings.mean(axis=0) + readings.mean()
     sem = float(np.sqrt(np.sum(left**2) / ((n - 1) * (k - 1))))
     return Agreement(

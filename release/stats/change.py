@@ -8,11 +8,11 @@ model of the scatter: throws correlated with the one before, a straight trend ov
 toward none, a throw's variance the throw-to-throw variance plus its measurement variance. Wild throws
 are down-weighted by the robust scale of the residuals about the allowed order that fits best, whichever
 that is: every order is judged with the same weights, so p is exact under any scatter, and a poor working
-model costs power only. The interval is every shift that the test would not reject; its ends have a
-closed form because, with the weights kept, the contrast is linear in the shift.
+model costs power only. The interval is every shift that the test would not reject. With the weights kept, the
+contrast is linear in the shift and the ends have a closed form; with few throws they are refined.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ from release.stats.result import Difference, Noise
 USUAL_NOISE = Noise(throw_sd=None, lag_correlation=0.4, drift_sd=1.0, sessions=0)
 WILD = 2.5  # robust SDs beyond which a throw loses weight (common practice, no source)
 ROUNDS = 4  # of weighting; the weights settle in two or three
+FEW = 100  # throws up to which the interval's ends are refined; with more the weights hardly move
+HALVINGS = 6
 
 Floats = NDArray[np.float64]
 
@@ -58,25 +60,30 @@ def difference(throws: Throws, orders: NDArray[np.int8], noise: Noise = USUAL_NO
     n_a = len(throws.value) - n_b
     if not n_a or not n_b:
         raise ValueError("need throws of both cues")
-    contrast = _fitted(throws, orders.astype(np.float64) - 0.5, noise)
-    statistic = contrast.of_value**2 / contrast.information
-    estimate = float(contrast.of_value[0] / contrast.information[0])
-    low, high = _interval(contrast, 0.05)
-    low90, high90 = _interval(contrast, 0.10)
+    z = orders.astype(np.float64) - 0.5
+    contrast = _fitted(throws, z, noise)
+    ends = {alpha: _interval(contrast, alpha) for alpha in (0.05, 0.10)}
+    if len(throws.value) <= FEW:
+        ends = {alpha: _refined(throws, z, noise, contrast, alpha, *end) for alpha, end in ends.items()}
     best, level = _attainable(orders)
     return Difference(
-        estimate=estimate,
+        estimate=contrast.estimate,
         se=float(contrast.scale / np.sqrt(contrast.information[0])),
-        low=low,
-        high=high,
-        low90=low90,
-        high90=high90,
-        p=float(np.mean(statistic >= statistic[0] * (1 - 1e-9) - 1e-12)),
+        low=ends[0.05][0],
+        high=ends[0.05][1],
+        low90=ends[0.10][0],
+        high90=ends[0.10][1],
+        p=contrast.p,
         best_p=best,
         level=level,
         n_a=n_a,
         n_b=n_b,
     )
+
+
+def randomisation_p(throws: Throws, orders: NDArray[np.int8], noise: Noise = USUAL_NOISE) -> float:
+    """The p of `difference` alone, for simulations."""
+    return _fitted(throws, orders.astype(np.float64) - 0.5, noise).p
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +92,16 @@ class _Contrast:
     of_observed: Floats  # shape (m,), z' A z_observed
     information: Floats  # shape (m,), z' A z
     scale: float  # residual SD
+
+    @property
+    def estimate(self) -> float:
+        return float(self.of_value[0] / self.information[0])
+
+    @property
+    def p(self) -> float:
+        """Share of orders at least as extreme as the observed one; ties count, with a tolerance."""
+        statistic = self.of_value**2 / self.information
+        return float(np.mean(statistic >= statistic[0] * (1 - 1e-9) - 1e-12))
 
 
 def _fitted(throws: Throws, z: Floats, noise: Noise) -> _Contrast:
@@ -103,7 +120,8 @@ def _contrast(
     throws: Throws, z: Floats, neighbours: Floats, noise: Noise, weight: Floats
 ) -> tuple[_Contrast, Floats]:
     """The contrast of every order at the given weights, and the residuals about the best."""
-    y, (X, penalty) = throws.value, _nuisance(throws, noise)
+    X, penalty = _nuisance(throws, noise)
+    y = throws.value - noise.drift * (noise.throw_sd or 0.0) * X[:, -1]
     diagonal, beside = _precision(throws, noise.lag_correlation, weight)
     AX = _times(diagonal, beside, X)
     inverse = np.linalg.inv(X.T @ AX + np.diag(penalty))
@@ -200,6 +218,34 @@ def _interval(contrast: _Contrast, alpha: float) -> tuple[float, float]:
     above[same], below[same] = np.inf, np.inf
     k = int(np.floor(alpha * len(c) + 1e-9))
     return float(estimate - np.sort(below)[::-1][k]), float(estimate + np.sort(above)[::-1][k])
+
+
+def _refined(
+    throws: Throws, z: Floats, noise: Noise, contrast: _Contrast, alpha: float, low: float, high: float
+) -> tuple[float, float]:
+    """The ends with the weights found anew at each shift, which makes them exact; by halving."""
+
+    def kept(shift: float) -> bool:
+        return _fitted(replace(throws, value=throws.value - shift * z[0]), z, noise).p > alpha
+
+    def end(first: float) -> float:
+        reach = first - contrast.estimate
+        if not np.isfinite(reach) or reach == 0:
+            return first
+        inner, outer = 0.0, 1.0  # in units of the reach
+        while kept(contrast.estimate + outer * reach):
+            inner, outer = outer, outer * 1.3
+            if outer > 100:
+                return float(np.copysign(np.inf, reach))
+        inner = inner or 0.7
+        while inner > 0.01 and not kept(contrast.estimate + inner * reach):
+            inner, outer = inner * 0.7, inner
+        for _ in range(HALVINGS):
+            middle = (inner + outer) / 2
+            inner, outer = (middle, outer) if kept(contrast.estimate + middle * reach) else (inner, middle)
+        return contrast.estimate + outer * reach
+
+    return end(low), end(high)
 
 
 def _attainable(orders: NDArray[np.int8]) -> tuple[float, float]:

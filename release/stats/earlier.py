@@ -16,7 +16,8 @@ from release.stats.result import Noise
 
 LEAST_SESSIONS, LEAST_THROWS = 3, 30  # fewer tell less than the usual values (our choice)
 LAGS = np.arange(0.0, 0.85, 0.1)
-DRIFTS = (0.0, 0.5, 1.0, 1.5, 2.0)
+LEAST_DRIFT = 0.25  # no session is taken to drift just like the ones before (our choice)
+DRIFTS = (0.25, 0.5, 1.0, 1.5, 2.0)
 
 Floats = NDArray[np.float64]
 
@@ -34,8 +35,14 @@ def noise_of(rows: pd.DataFrame, figure: str) -> Noise:
         return USUAL_NOISE
     parts = [_part(s, figure) for s in sessions]
     fits = [(*_likelihood(parts, lag, drift), lag, drift) for lag, drift in product(LAGS, DRIFTS)]
-    _, sd, lag, drift = max(fits)
-    return Noise(throw_sd=sd, lag_correlation=float(lag), drift_sd=drift, sessions=len(sessions))
+    _, sd, usual_drift, lag, drift = max(fits)
+    return Noise(
+        throw_sd=sd,
+        lag_correlation=float(lag),
+        drift=usual_drift,
+        drift_sd=max(drift, LEAST_DRIFT),
+        sessions=len(sessions),
+    )
 
 
 def _part(rows: pd.DataFrame, figure: str) -> tuple[Floats, Floats, Floats]:
@@ -44,20 +51,24 @@ def _part(rows: pd.DataFrame, figure: str) -> tuple[Floats, Floats, Floats]:
     return rows[figure].to_numpy(float), rows["throw"].to_numpy(float), levels
 
 
-def _likelihood(parts: list[tuple[Floats, Floats, Floats]], lag: float, drift: float) -> tuple[float, float]:
-    """Restricted log likelihood, profiled over the SD; and that SD (Patterson and Thompson 1971)."""
-    squares, free, log_det = 0.0, 0, 0.0
+def _likelihood(
+    parts: list[tuple[Floats, Floats, Floats]], lag: float, drift: float
+) -> tuple[float, float, float]:
+    """Restricted log likelihood, profiled (Patterson and Thompson 1971); the SD; the usual drift in SDs."""
+    squares, free, log_det, of_trend, of_value = 0.0, -1, 0.0, 0.0, 0.0
     for y, number, X in parts:
         trend = (number - (number.min() + number.max()) / 2) / max(np.ptp(number), 1.0)
         V = lag ** np.abs(number[:, None] - number) + drift**2 * np.outer(trend, trend)
-        Vi = np.linalg.inv(V + 1e-9 * np.eye(len(y)))
+        Vi = np.linalg.inv(V)
         XVX = X.T @ Vi @ X
-        r = y - X @ np.linalg.solve(XVX, X.T @ Vi @ y)
-        squares += float(r @ Vi @ r)
+        P = Vi - Vi @ X @ np.linalg.solve(XVX, X.T @ Vi)  # V^-1, less what the levels explain
+        squares += float(y @ P @ y)
+        of_trend, of_value = of_trend + float(trend @ P @ trend), of_value + float(trend @ P @ y)
         free += len(y) - X.shape[1]
         log_det += float(np.linalg.slogdet(V)[1] + np.linalg.slogdet(XVX)[1])
-    variance = squares / free
-    return -0.5 * (free * np.log(variance) + log_det), float(np.sqrt(variance))
+    variance = (squares - of_value**2 / of_trend) / free
+    sd = float(np.sqrt(max(variance, 1e-12)))
+    return -0.5 * (free * np.log(sd**2) + log_det + np.log(of_trend)), sd, of_value / of_trend / sd
 
 
 def noise_by_athlete(table: ThrowTable) -> dict[tuple[str, str, str], Noise]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from release.errors import ReleaseError
 from release.session.result import Plan
-from release.stats.change import USUAL_NOISE, Throws, difference
+from release.stats.change import USUAL_NOISE, Throws, randomisation_p
 from release.stats.compare import LEAST_BLOCKS
 from release.stats.draws import Draws, redraw
 from release.stats.result import Noise, Power, Unit
@@ -133,7 +133,7 @@ def power(
         thrown[[0, k]] = thrown[[k, 0]]
         scatter = throw_sd * simulated_scatter(rng, orders.shape[1], noise)
         for i, effect in enumerate(effects):
-            found[i] += difference(_throws(scatter + effect * thrown[0]), thrown, noise).p <= 0.05
+            found[i] += randomisation_p(_throws(scatter + effect * thrown[0]), thrown, noise) <= 0.05
     return [
         Power(effect=float(e), throws=orders.shape[1], found=n / SIMULATED)
         for e, n in zip(effects, found, strict=True)

@@ -14,7 +14,7 @@ def agreement_table(first: pd.DataFrame, second: pd.DataFrame) -> pd.DataFrame:
         first: Figures by clip, as `read_readings` gives them.
         second: The same of the other reading.
     """
-    both = first.join(second, how="inner", lsuffix=" 1", rsuffix=" 2")
+    both = first.add_suffix(" 1").join(second.add_suffix(" 2"), how="inner")
     found = []
     for figure in (c for c in first.columns if c in second.columns):
         pairs = both[[f"{figure} 1", f"{figure} 2"]].dropna().to_numpy(float)

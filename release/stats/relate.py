@@ -5,6 +5,7 @@ corrects for the known measurement error of the angle, which would otherwise shr
 Fuller (1987), Measurement Error Models, section 1.2, with athletes' levels and covariates taken out.
 """
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -79,7 +80,9 @@ def repeated_measures_correlation(rows: pd.DataFrame, x: str, y: str) -> tuple[f
     athlete = pd.factorize(rows["athlete"])[0]
     groups = int(athlete.max()) + 1
     if groups >= 3:
-        found = pingouin.rm_corr(rows, x=x, y=y, subject="athlete").iloc[0]
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", DeprecationWarning)  # pandas' about what pingouin calls
+            found = pingouin.rm_corr(rows, x=x, y=y, subject="athlete").iloc[0]
         low, high = found["CI95"]
         return float(found["r"]), float(low), float(high), float(found["pval"])
     level_x, level_y = (_without_levels(rows[name].to_numpy(float), athlete) for name in (x, y))

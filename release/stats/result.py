@@ -16,7 +16,8 @@ class Noise:
 
     throw_sd: float | None  # figure's unit; None where not known beforehand
     lag_correlation: float  # between one throw and the next
-    drift_sd: float  # of the change over a whole session, in throw SDs
+    drift_sd: float  # of the change over a whole session about `drift`, in throw SDs
+    drift: float = 0.0  # the usual change over a whole session, in throw SDs
     sessions: int  # how many earlier sessions it rests on; 0 for the usual values
 
 

@@ -11,7 +11,7 @@ from release.stats.change import USUAL_NOISE
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
 from release.stats.plan import PlannedSession, power, throws_needed
-from release.stats.result import Comparison, Noise, Relation
+from release.stats.result import Comparison, Noise, Path, Relation
 
 EFFECTS = (5.0, 8.0, 12.0)
 
@@ -154,16 +154,17 @@ def _paths(rows: pd.DataFrame, one: Relation) -> list[str]:
         sd = part[f"{one.hand}_sd"].fillna(0.0).to_numpy(float) if f"{one.hand}_sd" in part else None
         cue = np.asarray(part["cue"] == cues[1], np.float64)
         path = path_through_hand(cue, part[one.hand].to_numpy(float), part[one.ball].to_numpy(float), sd)
-        share = (
-            f"{path.share:.0%} of {path.total:+.2f}"
-            if path.share is not None
-            else "total not distinct from 0"
-        )
-        lines.append(
-            f"  {athlete}, {cues[1]} against {cues[0]}: through the hand {path.through:+.2f}"
-            f" [{path.through_low:+.2f} to {path.through_high:+.2f}], {share}"
-        )
+        lines.append(f"  {athlete}, {cues[1]} against {cues[0]}: {_path(path)}")
     return [*lines, f"  {ASSUMPTION}"] if lines else []
+
+
+def _path(path: Path) -> str:
+    if not np.isfinite(path.through):
+        return "with the cue held the angle scatters no more than it is measured: no path can be told"
+    share = f"{path.share:.0%} of {path.total:+.2f}" if path.share is not None else "total unclear"
+    return (
+        f"through the hand {path.through:+.2f} [{path.through_low:+.2f} to {path.through_high:+.2f}], {share}"
+    )
 
 
 def agreement_lines(found: pd.DataFrame) -> list[str]:
