@@ -33,13 +33,6 @@ Array = NDArray[np.float64]
 
 FPS = 240.0
 ELEVATION_DEG = {"four-seam": -1.5, "slider": -0.5}
-MAPPING = """\
-break_window = "full flight"
-speed_at = "release"
-drag_removed = true
-height_zero = "ground at the rubber"
-time_zone = "Etc/GMT+5"
-"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +229,7 @@ def write_session(
         workers: Processes.
         only: Render only these throws and no clip beside them.
         clips: Write clips and truth.
-        tables: Write sheet, flight file, mapping and plan.
+        tables: Write sheet, flight file and plan.
     """
     out.mkdir(parents=True, exist_ok=True)
     throws, order = draw_session(seed)
@@ -251,5 +244,4 @@ def write_session(
         figures = flight.select_dtypes("number").columns
         flight[figures] = flight[figures].round(3)
         flight.to_csv(out / "flight.csv", index=False)
-        (out / "flight_mapping.toml").write_text(MAPPING, encoding="utf-8")
         (out / "plan.toml").write_text(plan_toml(order, seed), encoding="utf-8")
