@@ -30,3 +30,62 @@ class Plan:
     def run_in_order(self) -> int:
         """The longest run of one cue in the order as drawn."""
         return max((len(list(run)) for _, run in groupby(self.order)), default=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A person's word on what belongs together; final."""
+
+    kind: Literal["link confirmed", "link rejected", "marked extra"]
+    clip: str | None = None
+    throw: str | None = None
+    flight: str | None = None
+    who: str = ""
+    at: str = ""  # ISO 8601
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """What an undecided row may belong to."""
+
+    clip: str | None
+    throw: str | None
+    flight: str | None
+    probability: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkedRow:
+    """One throw as the lists have it: what belongs together, or a row that stands alone."""
+
+    clip: str | None
+    throw: str | None
+    flight: str | None
+    probability: float  # that all of the row belongs together; of the likeliest candidate where asked
+    state: Literal["linked", "asked", "alone"]
+    why: str
+    candidates: tuple[
+        Candidate, ...
+    ]  # likeliest first: where asked, what to choose from; else the runners-up
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockFound:
+    """How one list's clock stands to the first list's."""
+
+    name: str
+    against: str
+    offset_s: float  # positive: this clock is ahead
+    drift_ppm: float
+    jitter_sd_s: float
+    probability: float  # of this offset among those that the times allow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """The lists of one session, linked."""
+
+    rows: tuple[LinkedRow, ...]  # in the order thrown, as well as it is known
+    clocks: tuple[ClockFound, ...]
+    notes: tuple[str, ...]

@@ -1,0 +1,55 @@
+"""How far apart two lists' clocks may stand: the few offsets and drifts under which their times agree."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
+from scipy.ndimage import gaussian_filter1d
+
+MOST_DRIFT = 1e-4  # 100 ppm
+SPREAD_S = 3.0  # two clocks' jitter of 2 s each
+APART_S = 8.0  # offsets closer than this are one
+MOST_KEPT = 200  # even throwing lets the clocks stand in about as many ways as there are throws
+MOST_KEPT_LONG = 12  # of lists whose 40,000 pairs and more tell far more about their clocks
+LONG_PAIRS = 40_000
+WORTH = 0.5  # of the best agreement
+
+F = NDArray[np.float64]
+
+
+def likely_offsets(a_s: F, b_s: F) -> list[tuple[float, float]]:
+    """Offsets and drifts (b = a + offset + drift (a - a[0])) worth trying, best first.
+
+    Cross-correlates the two lists' throws on a grid of a second, for each drift that would blur it.
+
+    Args:
+        a_s: Times of one list, increasing.
+        b_s: Times of the other, increasing.
+    """
+    long_s = max(float(np.ptp(a_s)), float(np.ptp(b_s)))
+    step_s = 1.0 if long_s < 50_000 else 2.0
+    steps = int(np.ceil(MOST_DRIFT * long_s / 4))
+    drifts = np.linspace(-MOST_DRIFT, MOST_DRIFT, 2 * steps + 1) if steps > 1 else np.zeros(1)
+    length = next_fast_len(int((np.ptp(a_s) * (1 + MOST_DRIFT) + np.ptp(b_s)) / step_s) + 64, real=True)
+    b = rfft(gaussian_filter1d(_grid(b_s - b_s[0], step_s, length), SPREAD_S / step_s, mode="wrap"))
+    agreement, best = np.full(length, -np.inf), np.zeros(length)
+    for drift in drifts:
+        a = rfft(_grid((a_s - a_s[0]) * (1 + drift), step_s, length))
+        level = np.asarray(irfft(b * np.conj(a), length))
+        better = level > agreement
+        agreement[better], best[better] = level[better], drift
+    shifts = np.arange(length)
+    shifts = np.where(shifts > np.ptp(b_s) / step_s + 32, shifts - length, shifts) * step_s + b_s[0] - a_s[0]
+    found: list[tuple[float, float]] = []
+    top, near = float(agreement.max()), int(APART_S / step_s)
+    kept = MOST_KEPT if len(a_s) * len(b_s) < LONG_PAIRS else MOST_KEPT_LONG
+    while len(found) < kept:
+        peak = int(agreement.argmax())
+        if agreement[peak] < WORTH * top or agreement[peak] <= 0:
+            break
+        found.append((float(shifts[peak]), float(best[peak])))
+        agreement[np.arange(peak - near, peak + near + 1) % length] = -np.inf
+    return found
+
+
+def _grid(times: F, step_s: float, length: int) -> F:
+    return np.bincount((times / step_s).astype(np.int64), minlength=length).astype(float)[:length]

@@ -1,0 +1,173 @@
+"""Lists joined to nodes (one throw each, as far as is known), and each row judged against the rest."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.session.pairing import Clock, Pairing, pair
+from release.session.rows import Rows
+from release.session.spoken import Key, Words
+
+LIKELY = 0.5  # a pair as likely as this is joined for the time being
+CERTAIN_CLOCK = 0.99
+JITTER_SD_S = 2.0  # of one clock, before it is learnt
+
+F = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """The lists on one axis, and the nodes that their rows make for the time being."""
+
+    lists: Mapping[str, Rows]
+    first: str  # the list whose clock is the axis
+    placed: tuple[str, ...]  # the lists joined, in that order
+    # Lists whose clock could stand in several ways, and what they were paired with.
+    unplaced: Mapping[str, tuple[Rows, Pairing]]
+    clocks: Mapping[str, Clock]
+    nodes: tuple[tuple[Key, ...], ...]  # in order
+    axis: Mapping[Key, float]  # time on the axis; a position where there is no clock
+
+
+def join(lists: Mapping[str, Rows], words: Words) -> Joined:
+    """Join the lists, the surest first."""
+    order = _surest_first(lists, words)
+    first = order[0] if order else ""
+    rows = lists[first] if order else None
+    axis = _own_axis(rows) if rows is not None else {}
+    nodes: list[tuple[Key, ...]] = list(rows.member) if rows is not None else []
+    placed, unplaced, clocks = [first] if order else [], {}, {}
+    for name in order[1:]:
+        whole, added = _rows_of_nodes(nodes, lists, axis), lists[name]
+        pairing = pair(whole, added, *words.pairs(whole, added))
+        if pairing.clocks:
+            clocks[name] = pairing.clocks[0]
+        if pairing.clocks and pairing.clocks[0].weight < CERTAIN_CLOCK:
+            unplaced[name] = (whole, pairing)
+            continue
+        placed.append(name)
+        partner = _partners(whole, added, pairing, words)
+        axis = axis | _placed(whole, added, pairing, partner)
+        nodes = [
+            keys + tuple(k for j in partner.get(i, ()) for k in added.member[j])
+            for i, keys in enumerate(whole.member)
+        ]
+        taken = {j for js in partner.values() for j in js}
+        nodes += [added.member[j] for j in range(len(added)) if j not in taken]
+        nodes.sort(key=lambda keys: float(np.mean([axis[key] for key in keys])))
+    return Joined(
+        lists=lists,
+        first=first,
+        placed=tuple(placed),
+        unplaced=unplaced,
+        clocks=clocks,
+        nodes=tuple(nodes),
+        axis=axis,
+    )
+
+
+def settle(joined: Joined, name: str, words: Words) -> tuple[Rows, Rows, Pairing]:
+    """One list taken out and paired with the nodes that the others make.
+
+    Returns:
+        The others' nodes, the list, and their pairing.
+    """
+    rest = [tuple(key for key in keys if key[0] != name) for keys in joined.nodes]
+    others = _rows_of_nodes([keys for keys in rest if keys], joined.lists, joined.axis)
+    own = joined.lists[name]
+    on_axis = (
+        replace(own, time_s=np.array([joined.axis[keys[0]] for keys in own.member])) if own.timed else own
+    )
+    start: tuple[Clock, ...] = ()
+    if others.timed and on_axis.timed and len(others) and len(own):
+        weight = min([1.0, *(c.weight for n, c in joined.clocks.items() if n == name)])
+        start = (Clock(offset_s=0, drift=0, origin_s=others.time_s[0], jitter_sd_s=2.5, weight=weight),)
+    return others, own, pair(others, on_axis, *words.pairs(others, own), clocks=start)
+
+
+def _surest_first(lists: Mapping[str, Rows], words: Words) -> list[str]:
+    """The two lists that pair best, then the others: with clocks before those without, long before short."""
+    rest = sorted(lists, key=lambda name: (not lists[name].timed, -len(lists[name]), name))
+    timed = [name for name in rest if lists[name].timed]
+    if len(timed) < 3:
+        return rest
+
+    def sureness(names: tuple[str, str]) -> float:
+        a, b = (lists[name] for name in names)
+        pairing = pair(a, b, *words.pairs(a, b))
+        return float(np.sum(pairing.chance * (pairing.chance > 0.9))) / max(min(len(a), len(b)), 1)
+
+    best = max(combinations(timed, 2), key=sureness)
+    return [*best, *(name for name in rest if name not in best)]
+
+
+def _own_axis(rows: Rows) -> dict[Key, float]:
+    where = rows.time_s if rows.timed else np.arange(len(rows), dtype=float)
+    return {keys[0]: float(t) for keys, t in zip(rows.member, where, strict=True)}
+
+
+def _rows_of_nodes(
+    nodes: list[tuple[Key, ...]], lists: Mapping[str, Rows], axis: Mapping[Key, float]
+) -> Rows:
+    """Nodes as one list: mean time, and of each entry the first that is known."""
+    at = {name: {keys[0]: i for i, keys in enumerate(rows.member)} for name, rows in lists.items()}
+    timed = [name for name, rows in lists.items() if rows.timed]
+    has_clock = any(key[0] in timed for keys in nodes for key in keys)
+    time, counted = np.empty(len(nodes)), np.ones(len(nodes))
+    for n, keys in enumerate(nodes):
+        clocked = [axis[key] for key in keys if key[0] in timed] or [axis[key] for key in keys]
+        time[n], counted[n] = float(np.mean(clocked)), len(clocked)
+    order = np.argsort(time, kind="stable")
+    nodes = [nodes[i] for i in order]
+    extra_sd = JITTER_SD_S * np.sqrt(1 / counted[order] - 1 / counted.max(initial=1))
+
+    def first(column: str) -> list:
+        empty = "" if column in ("athlete", "throws", "pitch") else np.nan
+        found = ((getattr(lists[key[0]], column)[at[key[0]][key]] for key in keys) for keys in nodes)
+        return [
+            next((value for value in values if value == value and value != ""), empty) for values in found
+        ]
+
+    return Rows(
+        member=tuple(nodes),
+        time_s=time[order] if has_clock else np.full(len(nodes), np.nan),
+        time_sd_s=extra_sd,
+        athlete=np.array(first("athlete"), dtype=str),
+        throws=np.array(first("throws"), dtype=str),
+        pitch=np.array(first("pitch"), dtype=str),
+        speed_mph=np.array(first("speed_mph"), dtype=float),
+        clip_speed_mph=np.array(first("clip_speed_mph"), dtype=float),
+    )
+
+
+def _partners(whole: Rows, added: Rows, pairing: Pairing, words: Words) -> dict[int, list[int]]:
+    """Node to the added rows joined to it: what a person said, then what is likely."""
+    forced = words.pairs(whole, added)[0]
+    partner: dict[int, list[int]] = {}
+    for i, j in forced:
+        partner.setdefault(i, []).append(j)
+    spoken = {j for _, j in forced}
+    likely = pairing.chance > LIKELY
+    for i, j in zip(pairing.i[likely].tolist(), pairing.j[likely].tolist(), strict=True):
+        if i not in partner and j not in spoken:
+            partner[i] = [j]
+    return partner
+
+
+def _placed(whole: Rows, added: Rows, pairing: Pairing, partner: Mapping[int, list[int]]) -> dict[Key, float]:
+    if pairing.clocks:
+        clock = pairing.clocks[0]
+        where = clock.origin_s + (added.time_s - clock.origin_s - clock.offset_s) / (1 + clock.drift)
+    else:
+        own = whole.time_s if whole.timed else np.arange(len(whole), dtype=float)
+        pairs = sorted((j, own[i]) for i, js in partner.items() for j in js)
+        step = float(np.median(np.diff(own))) if len(own) > 1 else 1.0
+        knots = [p[0] for p in pairs] or [0]
+        values = np.maximum.accumulate([p[1] for p in pairs] or [float(own[-1]) if len(own) else 0.0])
+        j = np.arange(len(added))
+        beyond = np.minimum(j - knots[0], 0) + np.maximum(j - knots[-1], 0)
+        where = np.interp(j, knots, values) + (beyond + 1e-3) * step
+    return {keys[0]: float(t) for keys, t in zip(added.member, where, strict=True)}

@@ -1,0 +1,255 @@
+"""Two lists paired: the probability of every pair, over matchings, clock offsets and what else is known."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+from scipy.stats import norm
+
+from release.session.clocks import MOST_DRIFT, likely_offsets
+from release.session.evidence import speed_log_ratio, words_log_ratio
+from release.session.matching import Band, match_probability, whole_band
+from release.session.rows import Rows
+
+LONE = 0.15  # share of a list's rows that the other lacks, before it is learnt; common practice, no source
+JITTER_SD_S = 2.83  # of a difference of two clocks, 2 s each, before it is learnt
+JITTER_WEIGHT = 8.0
+REACH_SD = 6.0  # no link beyond this many standard deviations
+STRAY_SHARE = 0.02  # differences three times as wide
+EXTRA_SHARE = 1 / 3  # of the lone rows, those that are no throw of the session; common practice, no source
+LONE_WEIGHT = 20.0
+BALL_BACK_S = 8.0  # two balls are not thrown closer together, whoever throws; common practice, no source
+CLOSE_S = 2.0  # rows of one list closer than this show that it has stray rows: no ball at all
+ROUNDS = 3
+MOST_KNOWN = 50.0  # no pair speaks for a clock more than this, were it confirmed
+HEDGE = 0.7  # of the log evidence for a clock: the model of time is not as good as it says
+HOPELESS = 25.0  # log evidence behind the best at which an offset is dropped
+DENSE_ROWS = 300  # rows by order only may be this far out of step
+# How much of each list the other lacks, where there is no clock to tell: marginalised over.
+ORDER_LONE = (0.003, 0.01, 0.03, 0.08, 0.2)
+FORCED_LOG_ODDS = 200.0
+
+F = NDArray[np.float64]
+I = NDArray[np.int64]  # noqa: E741
+Pairs = frozenset[tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clock:
+    """How b's clock stands to a's: b = a + offset + drift (a - origin), give or take the jitter."""
+
+    offset_s: float
+    drift: float
+    origin_s: float
+    jitter_sd_s: float
+    weight: float  # probability among the offsets tried
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairing:
+    """Every pair of rows that may be one throw, with its probability and what speaks for it."""
+
+    i: I  # shape (pairs,), row of a
+    j: I  # shape (pairs,), row of b
+    chance: F  # shape (pairs,)
+    clocks: tuple[Clock, ...]  # likeliest first; empty where only order is known
+    reasons: dict[str, F]  # log likelihood ratios under the likeliest clock; `apart_s` is a time difference
+
+
+def pair(
+    a: Rows,
+    b: Rows,
+    forced: Pairs = frozenset(),
+    barred: Pairs = frozenset(),
+    clocks: tuple[Clock, ...] = (),
+) -> Pairing:
+    """Pair two lists.
+
+    Args:
+        a: One list, in order.
+        b: The other, in order.
+        forced: Pairs that a person confirmed; they do not cross.
+        barred: Pairs that a person rejected.
+        clocks: How the clocks stand, where that is known: the likeliest is refined, no other is tried.
+    """
+    if not len(a) or not len(b):
+        none = np.zeros(0, np.int64)
+        return Pairing(i=none, j=none, chance=np.zeros(0), clocks=(), reasons={})
+    if not (a.timed and b.timed):
+        return _by_order(a, b, forced, barred)
+    if clocks:
+        return _under_clock(a, b, clocks[0], forced, barred, rounds=2)[0]
+    offsets = likely_offsets(a.time_s, b.time_s)
+    if forced:
+        apart = [b.time_s[j] - a.time_s[i] for i, j in forced]
+        offsets = [(float(np.median(apart)), 0.0), *offsets]
+    start = [
+        Clock(offset_s=o, drift=d, origin_s=a.time_s[0], jitter_sd_s=JITTER_SD_S, weight=1)
+        for o, d in offsets
+    ]
+    tried = [_under_clock(a, b, clock, forced, barred, rounds=1) for clock in start]
+    best = max(log for _, log in tried)
+    tried = [
+        _under_clock(a, b, pairing.clocks[0], forced, barred, rounds=ROUNDS)
+        for pairing, log in tried
+        if log > best - HOPELESS
+    ]
+    return _mixed(_distinct(tried), len(b))
+
+
+def _by_order(a: Rows, b: Rows, forced: Pairs, barred: Pairs) -> Pairing:
+    n, m = len(a), len(b)
+    if n * m <= 4_000_000:
+        band = whole_band(n, m)
+    else:
+        middle = np.arange(n) * m // n
+        band = Band(start=np.maximum(middle - DENSE_ROWS, 0), stop=np.minimum(middle + DENSE_ROWS, m))
+    i, j = band.row, band.column
+    words = words_log_ratio(a, b, i, j)
+    fixed = _fixed(i, j, forced, barred) + sum(words.values())
+    chance, reasons = np.zeros(len(i)), words
+    for _ in range(ROUNDS):
+        speeds = speed_log_ratio(a, b, i, j, chance)
+        reasons = words | speeds
+        known = fixed + sum(speeds.values())
+        tried = []
+        for lone in ORDER_LONE:
+            p, log = match_probability(band, np.exp(known + np.log((1 - lone) ** 2 / lone**2)), m)
+            # Of all rows together, the share paired by the model's own odds.
+            tried.append((p, log + (n + m) * np.log(lone)))
+        weight = np.exp([log for _, log in tried] - logsumexp([log for _, log in tried]))
+        chance = np.sum([w * p for w, (p, _) in zip(weight, tried, strict=True)], axis=0)
+    return Pairing(i=i, j=j, chance=chance, clocks=(), reasons=reasons)
+
+
+def _under_clock(
+    a: Rows, b: Rows, clock: Clock, forced: Pairs, barred: Pairs, *, rounds: int
+) -> tuple[Pairing, float]:
+    """The pairing if the clocks stand about so, the clock refined, and the log evidence for it."""
+    stray_1_s = _stray_rate(a, b)
+    gaps = np.concatenate([np.diff(a.time_s), np.diff(b.time_s)])
+    mean_gap_s, least_gap_s = float(np.median(gaps)), float(np.percentile(gaps, 2))
+    pairing, log, lone = None, 0.0, LONE
+    for _ in range(rounds):
+        expected = a.time_s + clock.offset_s + clock.drift * (a.time_s - clock.origin_s)
+        reach = REACH_SD * float(np.hypot(clock.jitter_sd_s, np.hypot(a.time_sd_s.max(), b.time_sd_s.max())))
+        band = Band(
+            start=np.searchsorted(b.time_s, expected - reach),
+            stop=np.searchsorted(b.time_s, expected + reach),
+        )
+        i, j = band.row, band.column
+        apart = b.time_s[j] - expected[i]
+        sd = np.sqrt(clock.jitter_sd_s**2 + a.time_sd_s[i] ** 2 + b.time_sd_s[j] ** 2)
+        density = (1 - STRAY_SHARE) * norm.pdf(apart, 0, sd) + STRAY_SHARE * norm.pdf(apart, 0, 3 * sd)
+        # Two rows so far apart that are not one throw: a lone throw, and another, an extra or a stray row.
+        missed, extra = (1 - EXTRA_SHARE) * lone, EXTRA_SHARE * lone
+        other = missed / mean_gap_s * norm.cdf((np.abs(apart) - least_gap_s) / sd)
+        other += 2 * extra / mean_gap_s * norm.cdf((np.abs(apart) - BALL_BACK_S) / sd)
+        crowd = missed * (other + 2 * stray_1_s)
+        words = words_log_ratio(a, b, i, j)
+        speeds = speed_log_ratio(a, b, i, j, _so_far(pairing, i, j, len(b)))
+        known = sum((words | speeds).values()) + _fixed(i, j, forced, barred)
+        odds = np.log((1 - lone) ** 2 * density / crowd) + known
+        chance, _ = match_probability(band, np.exp(np.clip(odds, -700, 300)), len(b))
+        # Evidence for the clock: how close the pairs lie, not how many there are. Where throws come evenly
+        # every shift by one pairs about as many, and each pair more leaves a throw more that neither saw.
+        counted = np.log(density * mean_gap_s) + np.minimum(known, MOST_KNOWN)
+        log = HEDGE * float(np.sum(chance * counted))
+        pairing = Pairing(
+            i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds}
+        )
+        clock = _refined(a, clock, i, apart, chance, sd)
+        inside = len(a) + len(b) - _outside(expected, b.time_s, reach)
+        lone = (max(inside - 2 * chance.sum(), 0) + LONE * LONE_WEIGHT) / (inside + LONE_WEIGHT)
+    assert pairing is not None
+    return replace(pairing, clocks=(clock,)), log
+
+
+def _stray_rate(a: Rows, b: Rows) -> float:
+    """Rows per second that turn up beside a throw without being one: seen as rows too close together."""
+    gaps = np.concatenate([np.diff(a.time_s), np.diff(b.time_s)])
+    close = np.sum(gaps < CLOSE_S) if max(a.time_sd_s.max(), b.time_sd_s.max()) < CLOSE_S else 0
+    return float((close + 0.02) / (len(gaps) + 50) / (2 * CLOSE_S))
+
+
+def _outside(expected_s: F, b_s: F, reach_s: float) -> int:
+    before = np.sum(expected_s < b_s[0] - reach_s) + np.sum(expected_s > b_s[-1] + reach_s)
+    return int(before + np.sum(b_s < expected_s[0] - reach_s) + np.sum(b_s > expected_s[-1] + reach_s))
+
+
+def _fixed(i: I, j: I, forced: Pairs, barred: Pairs) -> F:
+    """Log odds that a person's word adds: what is rejected or stands against something confirmed is out."""
+    fixed = np.zeros(len(i))
+    for x, y in barred:
+        fixed[(i == x) & (j == y)] = -np.inf
+    for x, y in forced:
+        against = ((i <= x) & (j >= y)) | ((i >= x) & (j <= y))
+        fixed[against & ~((i == x) & (j == y))] = -np.inf
+        fixed[(i == x) & (j == y)] = FORCED_LOG_ODDS
+    return fixed
+
+
+def _so_far(pairing: Pairing | None, i: I, j: I, m: int) -> F:
+    if pairing is None:
+        return np.zeros(len(i))
+    key, wanted = pairing.i * m + pairing.j, i * m + j
+    if not len(key):
+        return np.zeros(len(i))
+    at = np.searchsorted(key, wanted).clip(0, len(key) - 1)
+    return np.where(key[at] == wanted, pairing.chance[at], 0.0)
+
+
+def _refined(a: Rows, clock: Clock, i: I, apart: F, chance: F, sd: F) -> Clock:
+    """Offset and drift by weighted least squares, the drift held near zero; then the jitter."""
+    if chance.sum() < 2:
+        return clock
+    along = a.time_s[i] - clock.origin_s
+    weight = chance / sd**2
+    design = np.stack([np.ones_like(along), along])
+    normal = (design * weight) @ design.T + np.diag([0.0, 1 / (MOST_DRIFT / 2) ** 2])
+    step = np.linalg.solve(normal, (design * weight) @ apart - [0.0, clock.drift / (MOST_DRIFT / 2) ** 2])
+    left = apart - step @ design
+    own = np.maximum(left**2 - (sd**2 - clock.jitter_sd_s**2), 0.0)
+    squared = (np.sum(chance * own) + JITTER_WEIGHT * JITTER_SD_S**2) / (chance.sum() + JITTER_WEIGHT)
+    return replace(
+        clock,
+        offset_s=clock.offset_s + float(step[0]),
+        drift=clock.drift + float(step[1]),
+        jitter_sd_s=float(np.sqrt(squared)),
+    )
+
+
+def _distinct(tried: list[tuple[Pairing, float]]) -> list[tuple[Pairing, float]]:
+    """Two starts that ended at one offset count once."""
+    kept: list[tuple[Pairing, float]] = []
+    for pairing, log in sorted(tried, key=lambda each: -each[1]):
+        offset = pairing.clocks[0].offset_s
+        if all(abs(offset - other.clocks[0].offset_s) > 3 for other, _ in kept):
+            kept.append((pairing, log))
+    return kept
+
+
+def _mixed(tried: list[tuple[Pairing, float]], m: int) -> Pairing:
+    logs = np.array([log for _, log in tried])
+    weights = np.exp(logs - logsumexp(logs))
+    keys = np.concatenate([pairing.i * m + pairing.j for pairing, _ in tried])
+    mass = np.concatenate([w * pairing.chance for w, (pairing, _) in zip(weights, tried, strict=True)])
+    key, at = np.unique(keys, return_inverse=True)
+    best = tried[0][0]
+    own = best.i * m + best.j
+    reasons = {}
+    for name, values in best.reasons.items():
+        full = np.full(len(key), np.nan)
+        full[np.searchsorted(key, own)] = values
+        reasons[name] = full
+    clocks = [
+        replace(pairing.clocks[0], weight=float(w)) for w, (pairing, _) in zip(weights, tried, strict=True)
+    ]
+    return Pairing(
+        i=key // m,
+        j=key % m,
+        chance=np.bincount(at, mass, len(key)).astype(float),
+        clocks=tuple(clocks),
+        reasons=reasons,
+    )

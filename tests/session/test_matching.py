@@ -1,0 +1,62 @@
+import math
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from release.session import matching
+from release.session.matching import Band, match_probability, whole_band
+
+
+def every_matching(n, m):
+    """All order-preserving matchings, by brute force."""
+    for k in range(min(n, m) + 1):
+        for rows in combinations(range(n), k):
+            for columns in combinations(range(m), k):
+                yield list(zip(rows, columns, strict=True))
+
+
+def brute_force(odds):
+    weights = {tuple(pairs): math.prod(odds[i, j] for i, j in pairs) for pairs in every_matching(*odds.shape)}
+    total = sum(weights.values())
+    chance = np.zeros(odds.shape)
+    for pairs, weight in weights.items():
+        for i, j in pairs:
+            chance[i, j] += weight / total
+    return chance, math.log(total)
+
+
+@given(data=st.data(), n=st.integers(1, 5), m=st.integers(1, 5))
+@pytest.mark.parametrize("way", ["cells", "rows"])
+def test_probabilities_are_those_of_all_matchings(way, data, n, m):
+    odds = np.array(data.draw(st.lists(st.floats(0, 1e6), min_size=n * m, max_size=n * m))).reshape(n, m)
+    expected, log_all = brute_force(odds)
+    band = whole_band(n, m)
+    actual = (
+        matching._by_cells(band, odds.ravel()) if way == "cells" else matching._by_rows(band, odds.ravel(), m)
+    )
+    assert actual[0].reshape(n, m) == pytest.approx(expected, abs=1e-9)
+    assert actual[1] == pytest.approx(log_all)
+
+
+@given(data=st.data(), n=st.integers(1, 5), m=st.integers(1, 6))
+def test_a_narrow_band_forbids_what_lies_outside(data, n, m):
+    start = np.sort(data.draw(st.lists(st.integers(0, m - 1), min_size=n, max_size=n)))
+    stop = np.maximum.accumulate(np.minimum(start + data.draw(st.integers(0, 3)), m))
+    band = Band(start=np.asarray(start), stop=stop)
+    odds = np.zeros((n, m))
+    odds[band.row, band.column] = np.linspace(0.5, 50, len(band.row))
+    expected, log_all = brute_force(odds)
+    actual = match_probability(band, odds[band.row, band.column], m)
+    assert actual[0] == pytest.approx(expected[band.row, band.column], abs=1e-9)
+    assert actual[1] == pytest.approx(log_all)
+
+
+def test_long_lists_do_not_overflow():
+    n = 3000
+    band = Band(start=np.maximum(np.arange(n) - 1, 0), stop=np.minimum(np.arange(n) + 2, n))
+    chance, log_all = match_probability(band, np.where(band.row == band.column, 1e9, 1e-3), n)
+    assert chance[band.row == band.column] == pytest.approx(1, abs=1e-6)
+    assert log_all == pytest.approx(n * math.log(1e9), rel=1e-6)
