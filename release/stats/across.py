@@ -33,6 +33,7 @@ def pooled(rows: pd.DataFrame, figure: str, cue_a: str, cue_b: str) -> Pooled:
     rows = rows[np.isfinite(rows[figure]) & rows["cue"].isin([cue_a, cue_b])]
     both = rows.groupby("athlete")["cue"].transform("nunique") == 2
     rows = rows[both & (rows.groupby("athlete")[figure].transform("size") >= 4)]
+    rows = rows.sort_values(["athlete", "session", "throw"], kind="stable")
     athletes = tuple(dict.fromkeys(rows["athlete"]))
     if len(athletes) < 3:
         raise ValueError(f"{len(athletes)} athletes threw under both cues; pooling needs three")
@@ -43,7 +44,8 @@ def pooled(rows: pd.DataFrame, figure: str, cue_a: str, cue_b: str) -> Pooled:
     number = rows["throw"].to_numpy(float)
     fixed = np.column_stack([np.ones(len(rows)), cue, number - number.mean(), before]).astype(np.float64)
     model = mixed(rows[figure].to_numpy(float), fixed, fixed[:, :2], rows["athlete"].to_numpy())
-    between = float(np.sqrt(max(np.asarray(model.cov_re)[1, 1], 0.0)))
+    spread = np.asarray(model.cov_re)
+    between = float(np.sqrt(max(spread[1, 1], 0.0))) if len(spread) > 1 else 0.0
     own, se = zip(*(_own(rows[rows["athlete"] == a], figure, cue_b) for a in athletes), strict=True)
     centre, low, high = hartung_knapp(np.array(own), np.array(se), between**2)
     keep = between**2 / (between**2 + np.array(se) ** 2)
@@ -74,7 +76,10 @@ def mixed(y: Floats, fixed: Floats, random: Floats, group: NDArray[np.object_]) 
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a variance of 0 is a fair answer and is reported as such
-        return MixedLM(y, fixed, groups=group, exog_re=random).fit(reml=True)
+        try:
+            return MixedLM(y, fixed, groups=group, exog_re=random).fit(reml=True)
+        except np.linalg.LinAlgError:  # groups differ so little in the other effects that they have no spread
+            return MixedLM(y, fixed, groups=group, exog_re=random[:, :1]).fit(reml=True)
 
 
 def hartung_knapp(estimate: Floats, se: Floats, between_variance: float) -> tuple[float, float, float]:
