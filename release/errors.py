@@ -191,8 +191,8 @@ class BreaksNotComparable(ReleaseError):
 
     def __init__(self, definitions: list[str]) -> None:
         super().__init__(
-            f"break is defined differently in these rows ({'; '.join(definitions)}), by up to a factor of two: "
-            "compare the rows of one definition"
+            f"break is defined differently in these rows ({'; '.join(definitions)}), by up to a factor of "
+            "two: compare the rows of one definition"
         )
 
 
@@ -202,3 +202,10 @@ class OutputUnwritable(ReleaseError):
 
 class SettingUnknown(ReleaseError):
     """An option of a command has a value that means nothing."""
+
+
+class NothingToLink(ReleaseError):
+    """`release link` was given nothing, or asked for what is not there."""
+
+    def __init__(self, why: str = "give two or three of --clips, --sheet and --flight") -> None:
+        super().__init__(f"nothing to link: {why}")
