@@ -1,4 +1,4 @@
-"""Commands on the study: compare, plan, live, relate, agreement, suggest."""
+"""Commands on the study: compare, plan, live, relate, pool, agreement, suggest."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -17,7 +17,7 @@ Cues = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    for command in (compare, plan, live, relate, agreement):
+    for command in (compare, plan, live, relate, pool, agreement):
         app.command()(command)
 
 
@@ -154,6 +154,29 @@ def relate(
         rows = throws.rows[throws.rows["pitch"] == found[0].pitch]
         chart.write_text(angle_against_ball(rows, found[0]), encoding="utf-8")
     typer.echo(f"wrote {len(found)} relations to {csv}")
+
+
+def pool(
+    table: Table,
+    figure: Annotated[str, typer.Option(help="The figure.")],
+    pitch: Annotated[str, typer.Option(help="The pitch.")],
+    cue: Cues,
+    chart: Annotated[Path | None, typer.Option(help="SVG to write.")] = None,
+) -> None:
+    """What does a cue do over athletes? Each athlete's own estimate beside the pooled one."""
+    from release.stats.across import pooled
+    from release.stats.read_throws import read_throws
+    from release.stats.sentences import pooled_lines
+
+    rows = read_throws(table).needing(figure).rows
+    found = pooled(rows[rows["pitch"] == pitch], figure, cue[0], cue[-1])
+    for line in pooled_lines(found):
+        typer.echo(line)
+    if chart:
+        from release.views.figures_study import cue_over_athletes
+
+        chart.write_text(cue_over_athletes(found, figure), encoding="utf-8")
+        typer.echo(f"wrote {chart}")
 
 
 def agreement(

@@ -13,9 +13,17 @@ from numpy.typing import NDArray
 from scipy import stats
 from statsmodels.regression.mixed_linear_model import MixedLM
 
+from release.errors import ReleaseError
 from release.stats.result import Pooled
 
 Floats = NDArray[np.float64]
+
+
+class TooFewAthletes(ReleaseError):
+    """Pooling needs three athletes who threw under both cues."""
+
+    def __init__(self, count: int, cue_a: str, cue_b: str) -> None:
+        super().__init__(f"{count} athletes threw enough under both {cue_a} and {cue_b}; pooling needs three")
 
 
 def pooled(rows: pd.DataFrame, figure: str, cue_a: str, cue_b: str) -> Pooled:
@@ -28,7 +36,7 @@ def pooled(rows: pd.DataFrame, figure: str, cue_a: str, cue_b: str) -> Pooled:
         cue_b: Second cue.
 
     Raises:
-        ValueError: Fewer than three athletes threw under both cues.
+        TooFewAthletes: Fewer than three athletes threw under both cues.
     """
     rows = rows[np.isfinite(rows[figure]) & rows["cue"].isin([cue_a, cue_b])]
     both = rows.groupby("athlete")["cue"].transform("nunique") == 2
@@ -36,7 +44,7 @@ def pooled(rows: pd.DataFrame, figure: str, cue_a: str, cue_b: str) -> Pooled:
     rows = rows.sort_values(["athlete", "session", "throw"], kind="stable")
     athletes = tuple(dict.fromkeys(rows["athlete"]))
     if len(athletes) < 3:
-        raise ValueError(f"{len(athletes)} athletes threw under both cues; pooling needs three")
+        raise TooFewAthletes(len(athletes), cue_a, cue_b)
     cue = np.asarray(rows["cue"] == cue_b, np.float64)
     before = np.r_[0.0, cue[:-1]] - 0.5
     turn = (rows["athlete"] != rows["athlete"].shift()) | (rows["session"] != rows["session"].shift())

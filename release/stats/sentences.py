@@ -11,7 +11,7 @@ from release.stats.change import USUAL_NOISE
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
 from release.stats.plan import PlannedSession, power, throws_needed
-from release.stats.result import Comparison, Noise, Path, Relation
+from release.stats.result import Comparison, Noise, Path, Pooled, Relation
 
 EFFECTS = (5.0, 8.0, 12.0)
 
@@ -102,7 +102,8 @@ def plan_lines(planned: PlannedSession, throw_sd: float, noise: Noise | None) ->
         needed = throws_needed(plan.cues[:2], EFFECTS, sd, noise, unit=plan.unit)
         words = [f"{effect:g}: {n or 'more than 64'}" for effect, n in needed.items()]
         lines.append(f"throws to find a change 80 % of the time: {', '.join(words)}")
-    return [*lines, f"throw-to-throw SD {sd:.1f}, from {basis}, with drift, carry-over and wild throws"]
+    lines.append(f"throw-to-throw SD {sd:.1f}, from {basis}, with drift, carry-over and wild throws")
+    return [*lines, "Pain ends the session; the league's pitch-count and rest rules come before any plan."]
 
 
 def live_lines(session: LiveSession) -> list[str]:
@@ -165,6 +166,25 @@ def _path(path: Path) -> str:
     return (
         f"through the hand {path.through:+.2f} [{path.through_low:+.2f} to {path.through_high:+.2f}], {share}"
     )
+
+
+def pooled_lines(found: Pooled) -> list[str]:
+    """A cue over athletes, each athlete's own estimate and the pooled one."""
+    lines = [
+        f"{athlete}: own {own:+.1f} (SE {se:.1f}), with the others' help {shrunk:+.1f}"
+        for athlete, own, se, shrunk in zip(
+            found.athletes, found.own, found.own_se, found.shrunk, strict=True
+        )
+    ]
+    lines.append(
+        f"pooled {found.pooled:+.1f} [{found.low:+.1f} to {found.high:+.1f}]; "
+        f"SD between athletes' true effects {found.between_sd:.1f}"
+    )
+    lines.append(
+        f"fatigue {found.per_throw:+.3f} a throw; carry-over of the cue before {found.carry_over:+.1f}"
+        f" (p {found.carry_over_p:.2g})"
+    )
+    return [*lines, found.sentence]
 
 
 def agreement_lines(found: pd.DataFrame) -> list[str]:

@@ -301,3 +301,49 @@ class TestExport:
             assert file.variables["position"][:].tolist() == np.moveaxis(points, 2, 1).tolist()
             assert file.variables["position"].units == b"pixel"
             assert b"".join(file.variables["keypoints"][0]).strip() == b"wrist"
+
+
+class TestCommands:
+    def run(self, *words):
+        result = CliRunner().invoke(app, [str(w) for w in words])
+        assert result.exit_code == 0, result.output
+        return result.output
+
+    def test_plan_says_what_the_session_can_show(self, tmp_path):
+        said = self.run("plan", tmp_path / "p", "--cue", "usual", "--cue", "thumb under", "--athlete", "A-01")
+        assert "70 orders could have been drawn; the best p is 0.029" in said
+        assert len(pd.read_csv(tmp_path / "p/sheet.csv")) == 16
+
+    def test_relate_and_agreement_write_their_tables(self, tmp_path):
+        rows = session().assign(horizontal_break_in=lambda r: 0.3 * r["palm_turn_deg"] + 12)
+        rows.to_csv(tmp_path / "t.csv", index=False)
+        said = self.run(
+            *("relate", "--table", tmp_path / "t.csv", "--hand", "palm_turn_deg"),
+            *("--ball", "horizontal_break_in", "--csv", tmp_path / "r.csv"),
+        )
+        assert "within athletes r +1.00" in said
+        readings = rows[["throw", "palm_turn_deg"]].rename(columns={"throw": "clip"})
+        for name, shift in (("a.csv", 0), ("b.csv", 1)):
+            shifted = readings.assign(palm_turn_deg=readings["palm_turn_deg"] + shift)
+            shifted.to_csv(tmp_path / name, index=False)
+        said = self.run(
+            *("agreement", "--first", tmp_path / "a.csv", "--second", tmp_path / "b.csv"),
+            *("--csv", tmp_path / "g.csv"),
+        )
+        assert "bias -1.00" in said
+
+    def test_a_figure_that_is_not_there_is_named(self, tmp_path):
+        session().to_csv(tmp_path / "t.csv", index=False)
+        words = [
+            "relate",
+            "--table",
+            tmp_path / "t.csv",
+            "--hand",
+            "x",
+            "--ball",
+            "speed_mph",
+            "--csv",
+            "o.csv",
+        ]
+        result = CliRunner().invoke(app, [str(w) for w in words])
+        assert "the table has no x; it has" in str(result.exception)
