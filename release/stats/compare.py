@@ -28,6 +28,7 @@ from release.stats.layout import Layout, layout
 from release.stats.result import Comparison, Noise
 
 CONSTANT = "every throw has the same value"
+LARGE = 20_000  # throws of a table beyond which intervals keep their closed form
 LEAST_BLOCKS = 8  # drawn freely: 70 orders, best p 2/70; six blocks reach 2/20 only
 
 
@@ -40,6 +41,7 @@ class Settings:
     worth: Mapping[str, float] | None = None  # by figure, where it is not the usual
     noise: Mapping[tuple[str, str, str], Noise] | None = None  # by athlete, pitch and figure
     seed: int = 0
+    refine: bool = True  # refine the intervals of short sessions; tens of milliseconds each
 
 
 def compare(table: pd.DataFrame, figures: Sequence[str], settings: Settings = Settings()) -> list[Comparison]:
@@ -52,6 +54,7 @@ def compare(table: pd.DataFrame, figures: Sequence[str], settings: Settings = Se
     """
     main = settings.main or (settings.plan.main_outcome if settings.plan else None)
     main = main if main in figures else (figures[0] if main is None and figures else main)
+    settings = replace(settings, refine=settings.refine and len(table) <= LARGE)
     found: list[Comparison] = []
     for (athlete, pitch), rows in table.groupby(["athlete", "pitch"], sort=False):
         group = _group(str(athlete), str(pitch), rows, figures, main, settings)
@@ -93,7 +96,11 @@ def _group(
             one = replace(blank, figure=name, cue_a=cue_a, cue_b=cue_b, main=name == main)
             noise = (settings.noise or {}).get((athlete, pitch, name), USUAL_NOISE)
             worth = smallest_worth(name, settings.worth or {})
-            found.append(_compared(replace(one, worth=worth, why=""), rows, drawn, orders, possible, noise))
+            found.append(
+                _compared(
+                    replace(one, worth=worth, why=""), rows, drawn, orders, possible, noise, settings.refine
+                )
+            )
     return found
 
 
@@ -118,6 +125,7 @@ def _compared(
     orders: NDArray[np.int8],
     possible: int,
     noise: Noise,
+    refine: bool,
 ) -> Comparison:
     """One figure of one pair of cues. Missing values drop out of every order alike."""
     name = blank.figure
@@ -137,7 +145,7 @@ def _compared(
     )
     kept = orders[:, used]
     kept = kept[kept.min(axis=1) < kept.max(axis=1)]  # with throws missing, an order may leave one cue only
-    result = difference(throws, kept, noise)
+    result = difference(throws, kept, noise, refine=refine)
     units = len(np.unique(drawn.unit_of_throw[used]))
     best_p = max(result.best_p, 2 / possible)
     too_small = best_p > 0.05 or (drawn.unit == "block" and units < LEAST_BLOCKS)

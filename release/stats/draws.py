@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 ALL_UP_TO = 5000  # as many orders are listed one by one; of more, a seeded sample is taken
-SAMPLED = 1999
+SAMPLED = 999
 
 OTHER = -1
 

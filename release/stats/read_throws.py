@@ -24,9 +24,7 @@ class FigureMissing(ReleaseError):
     """A figure that was asked for is no column of numbers in the table."""
 
     def __init__(self, missing: Sequence[str], figures: Sequence[str]) -> None:
-        super().__init__(
-            f"the table has no figure {', '.join(missing)}; it has {', '.join(figures) or 'none'}"
-        )
+        super().__init__(f"the table has no {', '.join(missing)}; it has {', '.join(figures) or 'none'}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
