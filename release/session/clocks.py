@@ -9,9 +9,9 @@ MOST_DRIFT = 1e-4  # 100 ppm
 SPREAD_S = 3.0  # two clocks' jitter of 2 s each
 APART_S = 8.0  # offsets closer than this are one
 MOST_KEPT = 200  # even throwing lets the clocks stand in about as many ways as there are throws
-MOST_KEPT_LONG = 12  # of lists whose 40,000 pairs and more tell far more about their clocks
-LONG_PAIRS = 40_000
-WORTH = 0.5  # of the best agreement
+LONG_S = 50_000
+LONG_PAIRS = 1_000_000  # of lists so long the times tell far more about the clocks
+WORTH, WORTH_LONG = 0.5, 0.8  # of the best agreement
 
 F = NDArray[np.float64]
 
@@ -26,11 +26,11 @@ def likely_offsets(a_s: F, b_s: F) -> list[tuple[float, float]]:
         b_s: Times of the other, increasing.
     """
     long_s = max(float(np.ptp(a_s)), float(np.ptp(b_s)))
-    step_s = 1.0 if long_s < 50_000 else 2.0
-    steps = int(np.ceil(MOST_DRIFT * long_s / 4))
+    step_s = 1.0 if long_s < LONG_S else 3.0
+    steps = int(np.ceil(MOST_DRIFT * long_s / (4 * step_s)))
     drifts = np.linspace(-MOST_DRIFT, MOST_DRIFT, 2 * steps + 1) if steps > 1 else np.zeros(1)
     length = next_fast_len(int((np.ptp(a_s) * (1 + MOST_DRIFT) + np.ptp(b_s)) / step_s) + 64, real=True)
-    b = rfft(gaussian_filter1d(_grid(b_s - b_s[0], step_s, length), SPREAD_S / step_s, mode="wrap"))
+    b = rfft(gaussian_filter1d(_grid(b_s - b_s[0], step_s, length), max(SPREAD_S / step_s, 1.5), mode="wrap"))
     agreement, best = np.full(length, -np.inf), np.zeros(length)
     for drift in drifts:
         a = rfft(_grid((a_s - a_s[0]) * (1 + drift), step_s, length))
@@ -41,10 +41,10 @@ def likely_offsets(a_s: F, b_s: F) -> list[tuple[float, float]]:
     shifts = np.where(shifts > np.ptp(b_s) / step_s + 32, shifts - length, shifts) * step_s + b_s[0] - a_s[0]
     found: list[tuple[float, float]] = []
     top, near = float(agreement.max()), int(APART_S / step_s)
-    kept = MOST_KEPT if len(a_s) * len(b_s) < LONG_PAIRS else MOST_KEPT_LONG
-    while len(found) < kept:
+    worth = WORTH if len(a_s) * len(b_s) < LONG_PAIRS else WORTH_LONG
+    while len(found) < MOST_KEPT:
         peak = int(agreement.argmax())
-        if agreement[peak] < WORTH * top or agreement[peak] <= 0:
+        if agreement[peak] < worth * top or agreement[peak] <= 0:
             break
         found.append((float(shifts[peak]), float(best[peak])))
         agreement[np.arange(peak - near, peak + near + 1) % length] = -np.inf

@@ -13,6 +13,7 @@ from release.session.spoken import Key, Words
 
 LIKELY = 0.5  # a pair as likely as this is joined for the time being
 CERTAIN_CLOCK = 0.99
+LONG_ROWS = 1000  # lists so long say enough in any order
 JITTER_SD_S = 2.0  # of one clock, before it is learnt
 
 F = NDArray[np.float64]
@@ -28,13 +29,13 @@ class Joined:
     # Lists whose clock could stand in several ways, and what they were paired with.
     unplaced: Mapping[str, tuple[Rows, Pairing]]
     clocks: Mapping[str, Clock]
-    nodes: tuple[tuple[Key, ...], ...]  # in order
+    nodes: tuple[tuple[Key, ...], ...]  # in order; of an unplaced list only what a person joined
     axis: Mapping[Key, float]  # time on the axis; a position where there is no clock
 
 
 def join(lists: Mapping[str, Rows], words: Words) -> Joined:
     """Join the lists, the surest first."""
-    order = _surest_first(lists, words)
+    order, surest = _surest_first(lists, words)
     first = order[0] if order else ""
     rows = lists[first] if order else None
     axis = _own_axis(rows) if rows is not None else {}
@@ -42,22 +43,26 @@ def join(lists: Mapping[str, Rows], words: Words) -> Joined:
     placed, unplaced, clocks = [first] if order else [], {}, {}
     for name in order[1:]:
         whole, added = _rows_of_nodes(nodes, lists, axis), lists[name]
-        pairing = pair(whole, added, *words.pairs(whole, added))
+        pairing = surest or pair(whole, added, *words.pairs(whole, added))
+        surest = None
         if pairing.clocks:
             clocks[name] = pairing.clocks[0]
-        if pairing.clocks and pairing.clocks[0].weight < CERTAIN_CLOCK:
+        unsure = bool(pairing.clocks) and pairing.clocks[0].weight < CERTAIN_CLOCK
+        partner = _partners(whole, added, pairing, words, only_said=unsure)
+        if unsure:
             unplaced[name] = (whole, pairing)
-            continue
-        placed.append(name)
-        partner = _partners(whole, added, pairing, words)
-        axis = axis | _placed(whole, added, pairing, partner)
+            at = {added.member[j][0]: axis[whole.member[i][0]] for i, js in partner.items() for j in js}
+        else:
+            placed.append(name)
+            at = _placed(whole, added, pairing, partner)
+        axis = axis | at
+        taken = {j for js in partner.values() for j in js}
         nodes = [
-            keys + tuple(k for j in partner.get(i, ()) for k in added.member[j])
+            keys + tuple(added.member[j][0] for j in partner.get(i, ()))
             for i, keys in enumerate(whole.member)
         ]
-        taken = {j for js in partner.values() for j in js}
-        nodes += [added.member[j] for j in range(len(added)) if j not in taken]
-        nodes.sort(key=lambda keys: float(np.mean([axis[key] for key in keys])))
+        nodes += [] if unsure else [added.member[j] for j in range(len(added)) if j not in taken]
+        nodes.sort(key=lambda keys: sum(axis[key] for key in keys) / len(keys))
     return Joined(
         lists=lists,
         first=first,
@@ -88,20 +93,26 @@ def settle(joined: Joined, name: str, words: Words) -> tuple[Rows, Rows, Pairing
     return others, own, pair(others, on_axis, *words.pairs(others, own), clocks=start)
 
 
-def _surest_first(lists: Mapping[str, Rows], words: Words) -> list[str]:
-    """The two lists that pair best, then the others: with clocks before those without, long before short."""
+def _surest_first(lists: Mapping[str, Rows], words: Words) -> tuple[list[str], Pairing | None]:
+    """The two lists that pair best, then those with clocks before those without, long before short.
+
+    Returns:
+        The names in order, and the pairing of the first two where it was made.
+    """
     rest = sorted(lists, key=lambda name: (not lists[name].timed, -len(lists[name]), name))
     timed = [name for name in rest if lists[name].timed]
-    if len(timed) < 3:
-        return rest
+    if len(timed) < 3 or max(len(lists[name]) for name in timed) > LONG_ROWS:
+        return rest, None
+    pairings = {
+        (a, b): pair(lists[a], lists[b], *words.pairs(lists[a], lists[b])) for a, b in combinations(timed, 2)
+    }
 
     def sureness(names: tuple[str, str]) -> float:
-        a, b = (lists[name] for name in names)
-        pairing = pair(a, b, *words.pairs(a, b))
-        return float(np.sum(pairing.chance * (pairing.chance > 0.9))) / max(min(len(a), len(b)), 1)
+        chance = pairings[names].chance
+        return float(chance[chance > LIKELY].sum()) / max(min(len(lists[name]) for name in names), 1)
 
-    best = max(combinations(timed, 2), key=sureness)
-    return [*best, *(name for name in rest if name not in best)]
+    best = max(pairings, key=sureness)
+    return [*best, *(name for name in rest if name not in best)], pairings[best]
 
 
 def _own_axis(rows: Rows) -> dict[Key, float]:
@@ -113,44 +124,63 @@ def _rows_of_nodes(
     nodes: list[tuple[Key, ...]], lists: Mapping[str, Rows], axis: Mapping[Key, float]
 ) -> Rows:
     """Nodes as one list: mean time, and of each entry the first that is known."""
-    at = {name: {keys[0]: i for i, keys in enumerate(rows.member)} for name, rows in lists.items()}
     timed = [name for name, rows in lists.items() if rows.timed]
     has_clock = any(key[0] in timed for keys in nodes for key in keys)
     time, counted = np.empty(len(nodes)), np.ones(len(nodes))
     for n, keys in enumerate(nodes):
         clocked = [axis[key] for key in keys if key[0] in timed] or [axis[key] for key in keys]
-        time[n], counted[n] = float(np.mean(clocked)), len(clocked)
+        time[n], counted[n] = sum(clocked) / len(clocked), len(clocked)
     order = np.argsort(time, kind="stable")
     nodes = [nodes[i] for i in order]
+    at_node = {name: _at_node(name, rows, nodes) for name, rows in lists.items()}
     extra_sd = JITTER_SD_S * np.sqrt(1 / counted[order] - 1 / counted.max(initial=1))
 
-    def first(column: str) -> list:
-        empty = "" if column in ("athlete", "throws", "pitch") else np.nan
-        found = ((getattr(lists[key[0]], column)[at[key[0]][key]] for key in keys) for keys in nodes)
-        return [
-            next((value for value in values if value == value and value != ""), empty) for values in found
-        ]
+    def first(column: str) -> NDArray:
+        """Of each node the first entry that is known."""
+        numbers = column.endswith("_mph")
+        found = np.full(len(nodes), np.nan) if numbers else np.full(len(nodes), "", dtype=object)
+        for name, rows in lists.items():
+            values = getattr(rows, column)
+            known = np.isfinite(values) if numbers else values != ""
+            if not known.any():
+                continue
+            node, row = at_node[name]
+            new = known[row] & (np.isnan(found[node]) if numbers else found[node] == "")
+            found[node[new]] = values[row[new]]
+        return found if numbers else found.astype(str)
 
     return Rows(
         member=tuple(nodes),
         time_s=time[order] if has_clock else np.full(len(nodes), np.nan),
         time_sd_s=extra_sd,
-        athlete=np.array(first("athlete"), dtype=str),
-        throws=np.array(first("throws"), dtype=str),
-        pitch=np.array(first("pitch"), dtype=str),
-        speed_mph=np.array(first("speed_mph"), dtype=float),
-        clip_speed_mph=np.array(first("clip_speed_mph"), dtype=float),
+        athlete=first("athlete"),
+        throws=first("throws"),
+        pitch=first("pitch"),
+        speed_mph=first("speed_mph"),
+        clip_speed_mph=first("clip_speed_mph"),
     )
 
 
-def _partners(whole: Rows, added: Rows, pairing: Pairing, words: Words) -> dict[int, list[int]]:
+def _at_node(
+    name: str, rows: Rows, nodes: list[tuple[Key, ...]]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Which node holds which row of a list."""
+    row = {keys[0]: i for i, keys in enumerate(rows.member)}
+    pairs = [(n, row[key]) for n, keys in enumerate(nodes) for key in keys if key[0] == name]
+    both = np.array(pairs, np.int64).reshape(-1, 2)
+    return both[:, 0], both[:, 1]
+
+
+def _partners(
+    whole: Rows, added: Rows, pairing: Pairing, words: Words, *, only_said: bool
+) -> dict[int, list[int]]:
     """Node to the added rows joined to it: what a person said, then what is likely."""
     forced = words.pairs(whole, added)[0]
     partner: dict[int, list[int]] = {}
     for i, j in forced:
         partner.setdefault(i, []).append(j)
     spoken = {j for _, j in forced}
-    likely = pairing.chance > LIKELY
+    likely = (pairing.chance > LIKELY) & (not only_said)
     for i, j in zip(pairing.i[likely].tolist(), pairing.j[likely].tolist(), strict=True):
         if i not in partner and j not in spoken:
             partner[i] = [j]

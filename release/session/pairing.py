@@ -22,13 +22,13 @@ LONE_WEIGHT = 20.0
 BALL_BACK_S = 8.0  # two balls are not thrown closer together, whoever throws; common practice, no source
 CLOSE_S = 2.0  # rows of one list closer than this show that it has stray rows: no ball at all
 ROUNDS = 3
-MOST_KNOWN = 50.0  # no pair speaks for a clock more than this, were it confirmed
+MOST_KNOWN = 8.0  # log odds; no pair speaks for a clock more than this, were it confirmed
 HEDGE = 0.7  # of the log evidence for a clock: the model of time is not as good as it says
 HOPELESS = 25.0  # log evidence behind the best at which an offset is dropped
 DENSE_ROWS = 300  # rows by order only may be this far out of step
 # How much of each list the other lacks, where there is no clock to tell: marginalised over.
 ORDER_LONE = (0.003, 0.01, 0.03, 0.08, 0.2)
-FORCED_LOG_ODDS = 200.0
+FORCED_LOG_ODDS = 200.0  # beyond any evidence
 
 F = NDArray[np.float64]
 I = NDArray[np.int64]  # noqa: E741
@@ -88,13 +88,11 @@ def pair(
         Clock(offset_s=o, drift=d, origin_s=a.time_s[0], jitter_sd_s=JITTER_SD_S, weight=1)
         for o, d in offsets
     ]
-    tried = [_under_clock(a, b, clock, forced, barred, rounds=1) for clock in start]
-    best = max(log for _, log in tried)
-    tried = [
-        _under_clock(a, b, pairing.clocks[0], forced, barred, rounds=ROUNDS)
-        for pairing, log in tried
-        if log > best - HOPELESS
-    ]
+    if len(start) > 1:
+        tried = [_under_clock(a, b, clock, forced, barred, rounds=1) for clock in start]
+        best = max(log for _, log in tried)
+        start = [pairing.clocks[0] for pairing, log in tried if log > best - HOPELESS]
+    tried = [_under_clock(a, b, clock, forced, barred, rounds=ROUNDS) for clock in start]
     return _mixed(_distinct(tried), len(b))
 
 
@@ -154,7 +152,7 @@ def _under_clock(
         chance, _ = match_probability(band, np.exp(np.clip(odds, -700, 300)), len(b))
         # Evidence for the clock: how close the pairs lie, not how many there are. Where throws come evenly
         # every shift by one pairs about as many, and each pair more leaves a throw more that neither saw.
-        counted = np.log(density * mean_gap_s) + np.minimum(known, MOST_KNOWN)
+        counted = np.log(density * mean_gap_s) + np.clip(known, -MOST_KNOWN, MOST_KNOWN)
         log = HEDGE * float(np.sum(chance * counted))
         pairing = Pairing(
             i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds}
@@ -182,10 +180,10 @@ def _fixed(i: I, j: I, forced: Pairs, barred: Pairs) -> F:
     """Log odds that a person's word adds: what is rejected or stands against something confirmed is out."""
     fixed = np.zeros(len(i))
     for x, y in barred:
-        fixed[(i == x) & (j == y)] = -np.inf
+        fixed[(i == x) & (j == y)] = -FORCED_LOG_ODDS
     for x, y in forced:
         against = ((i <= x) & (j >= y)) | ((i >= x) & (j <= y))
-        fixed[against & ~((i == x) & (j == y))] = -np.inf
+        fixed[against & ~((i == x) & (j == y))] = -FORCED_LOG_ODDS
         fixed[(i == x) & (j == y)] = FORCED_LOG_ODDS
     return fixed
 

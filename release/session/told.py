@@ -42,9 +42,9 @@ def rows_told(
     for name, (others, pairing) in joined.unplaced.items():
         matches |= _matches(others, joined.lists[name], pairing, 1.0)
     rows = [row for keys in joined.nodes for row in _node_rows(keys, matches, words)]
-    rows += [
-        _single(keys[0], matches, words) for name in joined.unplaced for keys in joined.lists[name].member
-    ]
+    held = {key for keys in joined.nodes for key in keys}
+    open_ = [keys[0] for name in joined.unplaced for keys in joined.lists[name].member if keys[0] not in held]
+    rows += [_single(key, matches, words) for key in open_]
     rows += [_row([key], words, 1.0, "alone", "marked as extra", ()) for key in sorted(words.extras)]
     return tuple(rows)
 

@@ -1,0 +1,176 @@
+"""Linking, measured on simulated sessions.
+
+Run with `.venv/bin/python tests/bench/link_sessions.py [--quick]`. Prints a table of figure, goal and
+result, ends with how many goals are met, and exits 1 where one is missed.
+"""
+
+import argparse
+import resource
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+from link_simulation import Regime, simulate
+
+from release.session.align import link
+from release.session.result import Session
+
+COLUMNS = {"clips": "clip", "sheet": "throw", "flight": "flight"}
+BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 0.99, 0.999, 1.0)
+
+
+@dataclass
+class Score:
+    """Counts over sessions; a link is a pair of rows put together."""
+
+    right: int = 0
+    wrong: int = 0
+    possible: int = 0
+    sessions: int = 0
+    with_wrong: int = 0
+    stated: list[tuple[float, bool]] = field(default_factory=list)
+
+    @property
+    def made(self) -> float:
+        return self.right / max(self.possible, 1)
+
+    @property
+    def wrong_share(self) -> float:
+        return self.wrong / max(self.right + self.wrong, 1)
+
+
+def add(score: Score, tables: dict[str, pd.DataFrame], session: Session) -> None:
+    """Count one session's links against its truth."""
+    truth = {c: dict(zip(tables[t][c], tables[t]["truth"], strict=True)) for t, c in COLUMNS.items()}
+    seen: dict[int, int] = {}
+    for numbers in truth.values():
+        for number in numbers.values():
+            if number >= 0:
+                seen[number] = seen.get(number, 0) + 1
+    score.possible += sum(k * (k - 1) // 2 for k in seen.values())
+    wrong = 0
+    for row in session.rows:
+        found = [truth[c][getattr(row, c)] for c in truth if getattr(row, c) is not None]
+        if row.state == "linked":
+            same = [a == b and a >= 0 for i, a in enumerate(found) for b in found[:i]]
+            score.right += sum(same)
+            wrong += len(same) - sum(same)
+            score.stated.append((row.probability, all(same)))
+        elif row.state == "asked":
+            for other in row.candidates:
+                others = [truth[c][getattr(other, c)] for c in truth if getattr(other, c) is not None]
+                score.stated.append((other.probability, found[0] >= 0 and all(o == found[0] for o in others)))
+    score.wrong += wrong
+    score.with_wrong += wrong > 0
+    score.sessions += 1
+
+
+def run(regime: Regime, sessions: int, seed: int) -> Score:
+    score = Score()
+    for k in range(sessions):
+        tables = simulate(np.random.default_rng([seed, k]), regime)
+        add(score, tables, link(tables["clips"], tables["sheet"], tables["flight"]))
+    return score
+
+
+def calibration(stated: Sequence[tuple[float, bool]]) -> list[tuple[float, float, int, float]]:
+    """Mean stated probability, share right, count and standard error, in bins of stated probability."""
+    p = np.array([each[0] for each in stated])
+    right = np.array([each[1] for each in stated])
+    rows = []
+    for low, high in pairwise(BINS):
+        inside = (p >= low) & ((p < high) | (high == 1.0))
+        if inside.sum() >= 20:
+            mean = float(p[inside].mean())
+            error = float(np.sqrt(max(np.mean(p[inside] * (1 - p[inside])), 1e-9) / inside.sum()))
+            rows.append((mean, float(right[inside].mean()), int(inside.sum()), error))
+    return rows
+
+
+def even_sessions(sessions: int) -> tuple[float, Score]:
+    """Even throwing seen by clips and flight file only: the share of rows linked, and the count."""
+    score = Score()
+    for k in range(sessions):
+        tables = simulate(np.random.default_rng([5, k]), Regime(gap_cv=0.03, pitchers=(1, 1)))
+        clips = tables["clips"].drop(columns="throws")
+        add(score, tables, link(clips, None, tables["flight"]))
+    return score.right / max(score.possible, 1), score
+
+
+def by_row_order(sessions: int) -> float:
+    """For scale: what linking clip and sheet row by row gets right."""
+    right = total = 0
+    for k in range(sessions):
+        tables = simulate(np.random.default_rng([1, k]), Regime())
+        n = min(len(tables["clips"]), len(tables["sheet"]))
+        a, b = tables["clips"]["truth"].to_numpy()[:n], tables["sheet"]["truth"].to_numpy()[:n]
+        right, total = right + int(np.sum((a == b) & (a >= 0))), total + n
+    return right / total
+
+
+def timings(sizes: Sequence[int]) -> list[tuple[int, float]]:
+    found = []
+    for n in sizes:
+        tables = simulate(np.random.default_rng([9, n]), Regime(throws=(n, n)))
+        start = time.perf_counter()
+        link(tables["clips"], tables["sheet"], tables["flight"])
+        found.append((n, time.perf_counter() - start))
+    return found
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="fewer sessions, under a minute")
+    parser.add_argument("--sessions", type=int, help="sessions of the main regime, instead of 1000 (or 60)")
+    options = parser.parse_args()
+    sessions = options.sessions or (60 if options.quick else 1000)
+    fewer = max(sessions // 5, 12)
+    main_score = run(Regime(), sessions, 1)
+    lossy = run(Regime(missing=(0.2, 0.2)), fewer, 2)
+    stray = run(Regime(stray=True), fewer, 3)
+    even_share, even = even_sessions(10 if options.quick else 60)
+    times = timings((100, 1000, 10_000))
+    peak_gb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    bins = calibration([*main_score.stated, *lossy.stated])
+    worst = max((abs(mean - share) / error for mean, share, _, error in bins), default=0.0)
+    made = main_score.right + main_score.wrong
+    goals = [
+        ("wrong links made by itself", "<= 1 in 10,000", f"{main_score.wrong} of {made}"),
+        ("sessions with a wrong link", "<= 0.5 %", f"{main_score.with_wrong} of {main_score.sessions}"),
+        ("true links made by itself", ">= 97 %", f"{main_score.made:.2%}"),
+        ("the same, each list missing 20 %", ">= 90 %", f"{lossy.made:.2%}"),
+        ("even throwing: linked by itself", "<= 1 %", f"{even_share:.2%}, {even.wrong} wrong"),
+        ("stated against true share, worst bin", "<= 3 SE", f"{worst:.1f} SE"),
+        ("10,000 throws", "< 3 s", f"{times[-1][1]:.2f} s"),
+        ("memory, whole bench", "< 1 GB", f"{peak_gb:.2f} GB"),
+    ]
+    reached = [
+        main_score.wrong_share <= 1e-4,
+        main_score.with_wrong <= 0.005 * main_score.sessions,
+        main_score.made >= 0.97,
+        lossy.made >= 0.90,
+        even_share <= 0.01,
+        worst <= 3,
+        times[-1][1] < 3,
+        peak_gb < 1,
+    ]
+    print(f"{'figure':40}{'goal':18}result")
+    for (figure, goal, result), met in zip(goals, reached, strict=True):
+        print(f"{figure:40}{goal:18}{result}{'' if met else '   MISSED'}")
+    print("\nstated   true share   rows   standard error")
+    for mean, share, count, error in bins:
+        print(f"{mean:6.4f}   {share:10.4f}   {count:4}   {error:.4f}")
+    print("\nthrows   seconds\n" + "\n".join(f"{n:6}   {seconds:7.2f}" for n, seconds in times))
+    print(f"\nfor scale: row by row {by_row_order(fewer):.0%} right")
+    print(f"not a goal: stray rows anywhere, {stray.wrong} wrong of {stray.right + stray.wrong} links")
+    print(f"not a goal: each list missing 20 %, {lossy.wrong} wrong of {lossy.right + lossy.wrong} links")
+    print(f"\n{sum(reached)} of {len(reached)} goals met")
+    return 0 if all(reached) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
