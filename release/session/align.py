@@ -13,7 +13,7 @@ import pandas as pd
 from release.session.join import join, settle
 from release.session.result import ClockFound, Fact, Session
 from release.session.rows import rows_of
-from release.session.spoken import Words
+from release.session.spoken import ID, Words
 from release.session.told import rows_told
 
 
@@ -55,7 +55,9 @@ def link(
         f"{name}: its clock could stand in several ways, so nothing is linked to it"
         for name in joined.unplaced
     ]
-    return Session(rows=rows, clocks=clocks, notes=tuple(notes))
+    first_s = min(joined.axis.values(), default=0.0)
+    axis_s = {(ID[key[0].split()[0]], words.ids[key]): at - first_s for key, at in joined.axis.items()}
+    return Session(rows=rows, axis_s=axis_s, clocks=clocks, notes=tuple(notes))
 
 
 def _tables(

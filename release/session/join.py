@@ -51,7 +51,9 @@ def join(lists: Mapping[str, Rows], words: Words) -> Joined:
         partner = _partners(whole, added, pairing, words, only_said=unsure)
         if unsure:
             unplaced[name] = (whole, pairing)
-            at = {added.member[j][0]: axis[whole.member[i][0]] for i, js in partner.items() for j in js}
+            at = _placed(whole, added, pairing, {}) | {
+                added.member[j][0]: axis[whole.member[i][0]] for i, js in partner.items() for j in js
+            }
         else:
             placed.append(name)
             at = _placed(whole, added, pairing, partner)

@@ -1,5 +1,6 @@
 """What the session stage hands on."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
@@ -87,5 +88,7 @@ class Session:
     """The lists of one session, linked."""
 
     rows: tuple[LinkedRow, ...]  # in the order thrown, as well as it is known
+    # Seconds since the first row on one clock, by column (clip, throw, flight) and name; else the order.
+    axis_s: Mapping[tuple[str, str], float]
     clocks: tuple[ClockFound, ...]
     notes: tuple[str, ...]

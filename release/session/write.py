@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from release.read_table import SetAside
+from release.session.read_season import PastSession
 from release.session.result import LinkedRow, Session
 
 COLUMNS = ("clip", "throw", "flight", "probability", "state", "why")
@@ -32,3 +33,12 @@ def write_links(session: Session, path: Path, set_aside: Mapping[str, Iterable[S
 
 def _cells(row: LinkedRow) -> list[str]:
     return [row.clip or "", row.throw or "", row.flight or "", f"{row.probability:.6f}", row.state, row.why]
+
+
+def write_season(sessions: Iterable[PastSession], folder: Path) -> None:
+    """Write the links of each session that could be linked, under its folder's name."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for past in sessions:
+        if past.linked is not None:
+            name = past.name.replace("/", "-").replace("\\", "-")
+            write_links(past.linked.session, folder / f"{name}.csv", past.linked.set_aside)
