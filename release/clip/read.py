@@ -15,7 +15,7 @@ from typing import BinaryIO
 import av
 import av.container
 import numpy as np
-from av.sidedata.sidedata import Type as SideDataType
+from av.error import FFmpegError
 from numpy.typing import NDArray
 
 from release.clip.result import Clip
@@ -37,7 +37,7 @@ from release.errors import (
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts"
 LARGEST_PX = 4096 * 4096  # 8K is no slow-motion format, and a damaged header may claim any size
 # What a damaged file makes PyAV raise: its own errors, and foreign ones from parsing what it was given.
-BROKEN = (av.FFmpegError, ArithmeticError, EOFError, IndexError, ValueError, MemoryError)
+BROKEN = (FFmpegError, ArithmeticError, EOFError, IndexError, ValueError, MemoryError)
 
 
 def read_clip(path: Path, *, slowdown: float | None = None, capture_fps: float | None = None) -> Clip:
@@ -170,7 +170,7 @@ def _first_picture(
         raise NoFrames(path, "none of its packets decodes to a picture") from None
     except BROKEN as error:
         raise ClipDamaged(path, "its first picture does not decode") from error
-    side_data = frame.side_data.get(SideDataType.DISPLAYMATRIX)
+    side_data = frame.side_data.get("DISPLAYMATRIX")
     matrix = identity if side_data is None else np.frombuffer(bytes(side_data), np.int32).reshape(3, 3)
     return int(frame.pts or 0), matrix
 

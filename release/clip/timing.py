@@ -22,13 +22,14 @@ SAME_SHARE = 0.05  # a capture rate this near to a whole multiple of the stored 
 
 
 def frame_interval_s(presentation_s: NDArray[np.float64]) -> tuple[float, bool]:
-    """The usual time between frames, and whether the clip is ramped (runs at two rates inside).
+    """The time between neighbouring frames, and whether the clip is ramped (runs at two rates inside).
 
     Args:
         presentation_s: Shape (n,), non-decreasing; repeated times are passed over.
 
     Returns:
-        The median interval, of the fast part where ramped; NaN for fewer than two distinct times.
+        Mean of the intervals near the median (dropped frames do not count, rounded stamps average out), of
+        the fast part where ramped; NaN for fewer than two distinct times.
     """
     steps_s = np.diff(presentation_s)
     steps_s = steps_s[steps_s > 0]
@@ -38,7 +39,8 @@ def frame_interval_s(presentation_s: NDArray[np.float64]) -> tuple[float, bool]:
     ramped = bool(slow_s > RAMP_RATIO * fast_s)
     if ramped:
         steps_s = steps_s[steps_s < fast_s * RAMP_RATIO / 2]
-    return float(np.median(steps_s)), ramped
+    near = np.abs(steps_s / np.median(steps_s) - 1) < 0.5
+    return float(np.mean(steps_s[near])), ramped
 
 
 def tagged_fps(tags: Mapping[str, str]) -> float | None:
@@ -105,8 +107,8 @@ def _from_file(stored_fps: float, ramped: bool, tag_fps: float | None) -> TimeBa
             why = f"The file says it was captured at {tag_fps:g} frames a second and stores {rates}, {how}."
             return TimeBase(slowdown=_whole(ratio), source="metadata", why=why)
         why = (
-            f"Unknown: the file says it was captured at {tag_fps:g} frames a second but stores {rates}, which "
-            "do not go together. State the capture rate."
+            f"Unknown: the file says it was captured at {tag_fps:g} frames a second but stores {rates}, "
+            "which do not go together. State the capture rate."
         )
         return TimeBase(slowdown=None, source="unknown", why=why)
     if stored_fps >= REAL_TIME_FPS:
