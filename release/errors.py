@@ -209,3 +209,10 @@ class NothingToLink(ReleaseError):
 
     def __init__(self, why: str = "give two or three of --clips, --sheet and --flight") -> None:
         super().__init__(f"nothing to link: {why}")
+
+
+class ModelsMissing(ReleaseError):
+    """One of our own networks is not in the installed package."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(f"the model {path.name} is not in the installed package. Install it again")

@@ -80,6 +80,7 @@ def train(
     reader: Reader,
     pictures: Pictures,
     *,
+    layout: torch.memory_format,
     steps: int,
     batch: int,
     rate: float,
@@ -88,6 +89,7 @@ def train(
 ) -> Reader:
     """Train for so many steps with a warmed-up cosine schedule; returns the averaged reader."""
     device = pictures.draw.device
+    reader = reader.to(memory_format=layout)
     averaged = torch.optim.swa_utils.AveragedModel(
         reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
@@ -96,7 +98,7 @@ def train(
     began, running = time.monotonic(), 0.0
     for step, (picture, labels) in enumerate(pictures.batches(batch), 1):
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            out = reader(picture.contiguous(memory_format=torch.channels_last))
+            out = reader(picture.contiguous(memory_format=layout))
         total = loss(out, labels, pictures.kind, settled=step > 0.12 * steps)
         optimiser.zero_grad(set_to_none=True)
         total.backward()
@@ -114,8 +116,22 @@ def train(
             save(averaged.module, checkpoint)
         if step == steps:
             break
+    settle(averaged.module, pictures, batch)
     save(averaged.module, checkpoint)
     return averaged.module
+
+
+@torch.no_grad()
+def settle(reader: Reader, pictures: Pictures, batch: int, batches: int = 80) -> None:
+    """Take the batch statistics anew: those gathered on the way belong to other weights."""
+    for layer in reader.modules():
+        if isinstance(layer, torch.nn.BatchNorm2d):
+            layer.reset_running_stats()
+            layer.momentum = None  # a plain mean over the batches below
+    reader.train()
+    stream = pictures.batches(batch)
+    for _ in range(min(batches, len(pictures.image) // batch)):
+        reader(next(stream)[0])
 
 
 def _rate(step: int, steps: int) -> float:
@@ -191,11 +207,21 @@ def main() -> None:
     pictures, unseen = (Pictures(c, args.kind, draw, banks) for c in (crops, kept_out))
     del crops, kept_out
     reader = load(args.start, args.kind) if args.start else Reader(args.kind)
-    reader = reader.to(device, memory_format=torch.channels_last).train()
-    steps = 6 if args.tiny else _steps(pictures, args.batch, began + args.minutes * 60 - 15)
+    reader = reader.to(device).train()
+    layout, steps = torch.contiguous_format, 6
+    if device.type == "cuda":
+        torch.backends.cudnn.benchmark = True  # shapes are few and fixed
+        layouts = (torch.contiguous_format, torch.channels_last)
+        paces = {one: _pace_s(pictures, args.batch, one) for one in layouts}
+        layout = min(paces, key=lambda one: paces[one])
+        left_s = began + args.minutes * 60 - time.monotonic() - 25
+        steps = int(0.93 * left_s / paces[layout])
+        print(f"seconds a step: {paces}; {steps} steps in {layout}", flush=True)
     rate = LEARNING_RATE * (0.6 if args.start else 1.0)
     checkpoint = args.out / f"{args.kind}.pt"
-    reader = train(reader, pictures, steps=steps, batch=args.batch, rate=rate, checkpoint=checkpoint)
+    reader = train(
+        reader, pictures, layout=layout, steps=steps, batch=args.batch, rate=rate, checkpoint=checkpoint
+    )
     figures = validate(reader, unseen, min(args.batch, shown))
     report = {
         "kind": args.kind,
@@ -210,21 +236,20 @@ def main() -> None:
         print(f"{name}: {value:.4g}")
 
 
-def _steps(pictures: Pictures, batch: int, until: float) -> int:
-    """As many steps as fit before a monotonic time, from the pace of forty steps that are thrown away."""
-    scratch = Reader(pictures.kind).to(pictures.draw.device, memory_format=torch.channels_last)
+def _pace_s(pictures: Pictures, batch: int, layout: torch.memory_format, steps: int = 30) -> float:
+    """Seconds a step takes in one memory layout, measured on a reader that is thrown away."""
+    scratch = Reader(pictures.kind).to(pictures.draw.device, memory_format=layout)
     stream, began = pictures.batches(batch), time.monotonic()
-    for n in range(60):
-        if n == 20:
+    for n in range(steps + 15):
+        if n == 15:
             torch.cuda.synchronize()
             began = time.monotonic()
         picture, labels = next(stream)
         with torch.autocast("cuda", torch.bfloat16):
-            out = scratch(picture.contiguous(memory_format=torch.channels_last))
+            out = scratch(picture.contiguous(memory_format=layout))
         loss(out, labels, pictures.kind, settled=True).backward()
     torch.cuda.synchronize()
-    pace_s = (time.monotonic() - began) / 40
-    return int((until - time.monotonic()) / pace_s * 0.93)
+    return (time.monotonic() - began) / steps
 
 
 if __name__ == "__main__":

@@ -1,0 +1,98 @@
+"""The arm finder: shoulder, elbow, wrist and side of the throwing arm in whole frames."""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
+from release.landmarks.result import ArmReading
+from release.landmarks.view import Crop, cut
+
+Array = NDArray[np.float64]
+WIDE = 2.4  # side of the second look, by the arm's reach in the first
+FOUND = 0.5
+LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
+
+
+def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: float) -> ArmReading:
+    """Find the throwing arm in each frame: once in the whole frame, once closer.
+
+    Args:
+        images: Shape (k, height, width, 3), RGB, upright.
+        frame_index: Shape (k,).
+        scale: Pixels of `images` per full-resolution pixel.
+    """
+    height, width = images.shape[1:3]
+    whole = Crop(
+        centre_px=np.array([width / 2, height / 2]),
+        side_px=float(max(width, height)),
+        up_rad=0.0,
+        mirrored=False,
+    )
+    first = run("arm", np.stack([_letterboxed(image) for image in images]))
+    points = whole.to_picture(first["points"] * SIDE_PX, SIDE_PX)
+    crops = _closer(points, first["present"], (width, height))
+    second = run(
+        "arm", np.stack([cut(image, crop, SIDE_PX) for image, crop in zip(images, crops, strict=True)])
+    )
+    factor = calibration("arm")
+    places, covs = _placed(second, crops)
+    return ArmReading(
+        frame_index=np.asarray(frame_index),
+        points_px=places / scale,
+        points_cov_px2=covs * factor.get("points", 1.0) ** 2 / scale**2,
+        upper_arm=second["direction"],
+        upper_arm_sd_deg=np.degrees(second["direction_sd"]) * factor.get("direction", 1.0),
+        view_px=places[:, 1] / scale,
+        right_probability=_side(first, second),
+        found_probability=np.minimum(first["present"], second["present"]),
+    )
+
+
+def _letterboxed(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The whole frame in the middle of a black square."""
+    height, width = image.shape[:2]
+    shrink = SIDE_PX / max(height, width)
+    size = (max(round(width * shrink), 1), max(round(height * shrink), 1))
+    small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+    square = np.zeros((SIDE_PX, SIDE_PX, 3), np.uint8)
+    top, left = (SIDE_PX - size[1]) // 2, (SIDE_PX - size[0]) // 2
+    square[top : top + size[1], left : left + size[0]] = small
+    return square
+
+
+def _closer(points: Array, present: Array, size: tuple[int, int]) -> list[Crop]:
+    """A square round the arm in each frame, its place steadied by the frames beside it."""
+    centre = points.mean(axis=1)
+    reach = np.linalg.norm(np.diff(points, axis=1), axis=-1).sum(axis=1)
+    sure = present > FOUND
+    if not sure.any():
+        sure = present >= present.max()
+    usual = float(np.quantile(reach[sure], 0.75))
+    side = float(np.clip(WIDE * usual, 32, 1.2 * max(size)))
+    steady = np.stack([_steadied(centre[:, a], sure, LIKELY_JUMP * usual) for a in (0, 1)], axis=1)
+    return [Crop(centre_px=c, side_px=side, up_rad=0.0, mirrored=False) for c in steady]
+
+
+def _steadied(values: Array, sure: NDArray[np.bool_], jump: float) -> Array:
+    """Values where sure and near their neighbours' median; between those, a line."""
+    at = np.arange(len(values))
+    known = at[sure]
+    middle = np.array([np.median(values[known[np.argsort(abs(known - i))[:5]]]) for i in at])
+    good = sure & (np.abs(values - middle) <= jump)
+    return np.interp(at, at[good], values[good]) if good.any() else middle
+
+
+def _placed(read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array]:
+    covs = covariances(read["points_precision"]) * SIDE_PX**2
+    places = [crop.to_picture(p * SIDE_PX, SIDE_PX) for crop, p in zip(crops, read["points"], strict=True)]
+    spread = [crop.spread_to_picture(c, SIDE_PX) for crop, c in zip(crops, covs, strict=True)]
+    return np.stack(places), np.stack(spread)
+
+
+def _side(first: dict[str, Array], second: dict[str, Array]) -> Array:
+    """Both looks weigh alike, on the scale of log odds."""
+    odds = [np.log(p / (1 - p)) for p in (np.clip(r["right"], 1e-6, 1 - 1e-6) for r in (first, second))]
+    return 1 / (1 + np.exp(-sum(odds) / 2))

@@ -1,0 +1,82 @@
+"""The hand model: points, palm and forearm of the throwing hand, followed from frame to frame."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
+from release.landmarks.track import first_crops, next_crops
+from release.landmarks.unfamiliar import strangeness
+from release.landmarks.view import Crop, cut
+
+Array = NDArray[np.float64]
+LOOKS = 3  # crops a frame in turn: each is laid by what the one before it read
+LOST = 0.3  # below this probability that a hand is there nothing is answered
+
+
+def read_hand(
+    images: NDArray[np.uint8],
+    frame_index: NDArray[np.int64],
+    arm: ArmReading,
+    side: Side,
+    *,
+    crops_per_frame: int = LOOKS,
+) -> HandReading:
+    """Follow the throwing hand through the frames.
+
+    Args:
+        images: Shape (k, height, width, 3), RGB, full resolution.
+        frame_index: Shape (k,).
+        arm: What the arm finder read in the same frames.
+        side: The throwing arm.
+        crops_per_frame: Looks at each frame, the last of which is answered.
+    """
+    crops = first_crops(arm, side)
+    read: dict[str, Array] = {}
+    for look in range(crops_per_frame):
+        read = run("hand", np.stack([cut(i, c, SIDE_PX) for i, c in zip(images, crops, strict=True)]))
+        if look + 1 < crops_per_frame:
+            crops = next_crops(crops, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX)
+    return _reading(read, crops, frame_index, side)
+
+
+def _reading(read: dict[str, Array], crops: Sequence[Crop], frame_index: Array, side: Side) -> HandReading:
+    factor = calibration("hand")
+    covs = covariances(read["points_precision"]) * (SIDE_PX * factor.get("points", 1.0)) ** 2
+    axes = np.stack([crop.axes() for crop in crops])
+    sides = np.array([crop.side_px for crop in crops])
+    points = np.stack(
+        [c.to_picture(p * SIDE_PX, SIDE_PX) for c, p in zip(crops, read["points"], strict=True)]
+    )
+    spread = np.stack([c.spread_to_picture(v, SIDE_PX) for c, v in zip(crops, covs, strict=True)])
+    low = read["palm_precision"]
+    palm_cov = np.linalg.inv(low @ low.swapaxes(-1, -2)) * factor.get("palm", 1.0) ** 2
+    lost = read["present"] < LOST
+    unseen = lost | (read["visible"][:, HAND_POINTS.index("ball")] < 0.5)
+    radius = np.where(unseen, np.nan, read["radius"] * sides)
+    points[:, HAND_POINTS.index("ball")][unseen] = np.nan
+
+    def known(values: Array) -> Array:
+        values = np.array(values, float)
+        values[lost] = np.nan
+        return values
+
+    return HandReading(
+        frame_index=np.asarray(frame_index),
+        side=side,
+        points_px=known(points),
+        points_cov_px2=known(spread),
+        ball_radius_px=radius,
+        ball_radius_sd_px=radius * read["radius_log_sd"] * factor.get("radius", 1.0),
+        palm=known(axes @ read["palm"]),
+        palm_cov_rad2=known(axes @ palm_cov @ axes.swapaxes(-1, -2)),
+        forearm=known(np.einsum("kij,kj->ki", axes, read["direction"])),
+        forearm_sd_deg=known(np.degrees(read["direction_sd"]) * factor.get("direction", 1.0)),
+        view_px=np.stack([crop.centre_px for crop in crops]),
+        held_probability=known(read["held"]),
+        unfamiliarity=strangeness(read["features"]),
+        second_opinion_deg=np.full(len(sides), np.nan),
+        second_opinion_sd_deg=np.full(len(sides), np.nan),
+    )

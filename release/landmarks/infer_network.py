@@ -1,0 +1,66 @@
+"""Our own networks, run by ONNX Runtime: one thread, no telemetry, loaded once a process."""
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+
+from release.errors import ModelsMissing
+from release.landmarks.read_models import OWN_WEIGHTS
+
+Array = NDArray[np.float64]
+SIDE_PX = 192
+BATCH = 16
+
+
+@cache
+def _session(kind: str) -> onnxruntime.InferenceSession:
+    path = OWN_WEIGHTS / f"{kind}.onnx"
+    if not path.is_file():
+        raise ModelsMissing(path)
+    onnxruntime.disable_telemetry_events()
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+
+
+@cache
+def calibration(kind: str) -> dict[str, float]:
+    """Factors that turn a head's stated scale into a standard deviation, measured on held-back renders."""
+    return json.loads((Path(OWN_WEIGHTS) / f"{kind}.json").read_text(encoding="utf-8"))["calibration"]
+
+
+def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, Array]:
+    """Read a stack of crops.
+
+    Args:
+        kind: Which network.
+        pictures: Shape (n, 192, 192, 3), RGB.
+
+    Returns:
+        Every answer of the network by name, first axis n.
+    """
+    session = _session(kind)
+    names = [output.name for output in session.get_outputs()]
+    parts = []
+    for first in range(0, len(pictures), BATCH):
+        stack = pictures[first : first + BATCH].transpose(0, 3, 1, 2).astype(np.float32) / 255
+        parts.append(session.run(names, {"picture": stack}))
+    return {
+        name: np.concatenate(p).astype(float) for name, p in zip(names, zip(*parts, strict=True), strict=True)
+    }
+
+
+def covariances(precision_factor: Array) -> Array:
+    """Covariances (..., 2, 2) from the three numbers a, b, c of a precision's lower Cholesky factor."""
+    a, b, c = np.moveaxis(precision_factor, -1, 0)
+    determinant = (a * c) ** 2
+    rows = [
+        [(b * b + c * c) / determinant, -a * b / determinant],
+        [-a * b / determinant, a * a / determinant],
+    ]
+    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)

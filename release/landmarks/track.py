@@ -1,0 +1,76 @@
+"""Where the hand's crop lies in each frame: first by the arm, then by what the hand model itself read.
+
+In:   the arm's points, or the points read in the crops before, with how sure they are.
+Out:  one crop a frame, of one size for the clip: the hand's distance hardly changes in a quarter second.
+Why:  a single frame may be misread through blur or a net; its neighbours are not, so the place is carried
+      over from them.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.result import HAND_POINTS, ArmReading, Side
+from release.landmarks.view import Crop
+
+Array = NDArray[np.float64]
+
+CROP_M = 0.50  # what a crop spans, by what the hand model was trained on
+ELBOW, WRIST = HAND_POINTS.index("elbow"), HAND_POINTS.index("wrist")
+SURE = 0.5
+# Forearm of an adult, 0.146 of 1.80 m (Drillis and Contini 1966, from memory): gives the first size only.
+FOREARM_M = 0.263
+NEAR = 5  # frames that vouch for one another
+JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
+
+
+def first_crops(arm: ArmReading, side: Side) -> list[Crop]:
+    """Crops laid by the arm finder's wrist and elbow."""
+    elbow, wrist = arm.points_px[:, 1], arm.points_px[:, 2]
+    sure = arm.found_probability > SURE
+    if not sure.any():
+        sure = arm.found_probability >= arm.found_probability.max()
+    length = np.linalg.norm(wrist - elbow, axis=1)
+    side_px = CROP_M * float(np.quantile(length[sure], 0.8)) / FOREARM_M
+    return _crops(elbow, wrist, sure, max(side_px, 24.0), side == "L")
+
+
+def next_crops(
+    crops: Sequence[Crop], points: Array, present: Array, log_zoom: Array, out_px: int
+) -> list[Crop]:
+    """Crops laid by what the hand model read in the crops before.
+
+    Args:
+        crops: Those before.
+        points: Shape (k, 12, 2), in pixels of the crops.
+        present: Shape (k,), how sure a hand was there.
+        log_zoom: Shape (k,), logarithm of what the crop spans over CROP_M.
+        out_px: Side of the crops in their own pixels.
+    """
+    places = np.stack([crop.to_picture(p, out_px) for crop, p in zip(crops, points, strict=True)])
+    sure = present > SURE
+    if not sure.any():
+        return list(crops)
+    zoom = float(np.clip(np.median(log_zoom[sure]), -0.7, 0.7))
+    side_px = max(crops[0].side_px * np.exp(-zoom), 24.0)
+    return _crops(places[:, ELBOW], places[:, WRIST], sure, side_px, crops[0].mirrored)
+
+
+def _crops(elbow: Array, wrist: Array, sure: NDArray[np.bool_], side_px: float, mirrored: bool) -> list[Crop]:
+    at = np.arange(len(wrist))
+    known = at[sure]
+    near = [known[np.argsort(np.abs(known - i), kind="stable")[:NEAR]] for i in at]
+    middle = np.array([np.median(wrist[n], axis=0) for n in near])
+    good = sure & (np.linalg.norm(wrist - middle, axis=1) <= JUMP * side_px)
+    if not good.any():
+        good = sure
+    place, from_elbow = (
+        np.stack([np.interp(at, at[good], v[good, a]) for a in (0, 1)], axis=1)
+        for v in (wrist, wrist - elbow)
+    )
+    up = np.arctan2(from_elbow[:, 0], -from_elbow[:, 1])
+    return [
+        Crop(centre_px=c, side_px=float(side_px), up_rad=float(u), mirrored=mirrored)
+        for c, u in zip(place, up, strict=True)
+    ]

@@ -1,0 +1,91 @@
+"""Cutting a crop out of a picture, and taking what was read there back.
+
+Pixels: (0, 0) is the outer corner of the top left pixel. A crop is a square with its own up; a left hand's
+crop is mirrored, so that the hand model sees right hands only.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+MIRROR = np.array([-1.0, 1.0, 1.0])
+
+
+def view_rotation(point_px: Array, focal_px: float, principal_px: Array) -> Array:
+    """Rotation from the view frame of a point to camera axes: the least turn that takes z to its ray.
+
+    Args:
+        point_px: Shape (..., 2).
+        focal_px: Focal length.
+        principal_px: Shape (2,), where the optical axis meets the picture.
+
+    Returns:
+        Shape (..., 3, 3); NaN in gives NaN out.
+    """
+    off = (np.asarray(point_px, float) - principal_px) / focal_px
+    z = np.concatenate([off, np.ones((*off.shape[:-1], 1))], axis=-1)
+    z /= np.linalg.norm(z, axis=-1, keepdims=True)
+    # Rodrigues' formula about z x ray, with the sine and cosine read off the ray itself.
+    x, y, c = z[..., 0], z[..., 1], z[..., 2]
+    k = 1 / (1 + c)
+    rows = [
+        [1 - x * x * k, -x * y * k, x],
+        [-x * y * k, 1 - y * y * k, y],
+        [-x, -y, c],
+    ]
+    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crop:
+    """A square piece of a picture."""
+
+    centre_px: Array  # shape (2,)
+    side_px: float
+    up_rad: float  # the crop's up, clockwise from the picture's up
+    mirrored: bool  # left to right, inside the crop
+
+    def matrix(self, out_px: int) -> Array:
+        """Affine (2, 3) from crop places, pixels of an `out_px` square, to picture places."""
+        scale, c, s = self.side_px / out_px, np.cos(self.up_rad), np.sin(self.up_rad)
+        flip = -1.0 if self.mirrored else 1.0
+        turn = scale * np.array([[flip * c, -s], [flip * s, c]])
+        return np.column_stack([turn, self.centre_px - turn @ np.full(2, out_px / 2)])
+
+    def to_picture(self, points: Array, out_px: int) -> Array:
+        """Places in the crop, shape (..., 2), to places in the picture."""
+        m = self.matrix(out_px)
+        return points @ m[:, :2].T + m[:, 2]
+
+    def spread_to_picture(self, cov: Array, out_px: int) -> Array:
+        """Covariances of places, shape (..., 2, 2), likewise."""
+        turn = self.matrix(out_px)[:, :2]
+        return turn @ cov @ turn.T
+
+    def axes(self) -> Array:
+        """Directions (3, 3) read in the crop to the view frame of its centre."""
+        c, s = np.cos(self.up_rad), np.sin(self.up_rad)
+        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        return turn * MIRROR if self.mirrored else turn
+
+
+def cut(image: NDArray[np.uint8], crop: Crop, out_px: int) -> NDArray[np.uint8]:
+    """The crop as an (out_px, out_px, 3) picture; outside the picture its edge goes on."""
+    import cv2
+
+    m = crop.matrix(out_px)
+    m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
+    shrink = crop.side_px / out_px
+    if shrink > 2:  # or the sampling skips pixels
+        sigma = 0.35 * shrink
+        x, y = crop.centre_px
+        reach = int(0.75 * crop.side_px) + 8
+        left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
+        part = image[top : int(y) + reach, left : int(x) + reach]
+        if part.size:
+            image = cv2.GaussianBlur(part, (0, 0), sigma)
+            m[:, 2] -= [left, top]
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)

@@ -1,0 +1,118 @@
+"""A trained reader as one ONNX file: weights stored in half precision, computed in single.
+
+In:   a checkpoint of `train.py`.
+Out:  `hand.onnx` or `arm.onnx`, and beside it a card with hash, training figures and calibration.
+"""
+
+import argparse
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+import onnx
+import torch
+from onnx import TensorProto, helper, numpy_helper
+
+from release.workshop.losses import (
+    DIRECTION_LOG_SD,
+    RADIUS_LOG_SD,
+    point_precision,
+    rotation_from_six,
+    turn_precision,
+)
+from release.workshop.network import SIDE_PX, Reader
+from release.workshop.train import load
+
+
+class Readable(torch.nn.Module):
+    """The reader with its answers in the form in which they are used."""
+
+    def __init__(self, reader: Reader, kind: str) -> None:
+        super().__init__()
+        self.reader, self.kind = reader, kind
+
+    def forward(self, picture: torch.Tensor) -> tuple[torch.Tensor, ...]:
+        out = self.reader(picture)
+        a, b, c = point_precision(out["points_chol"])
+        direction = torch.nn.functional.normalize(out["direction"], dim=1)
+        log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+        found = [out["points"], torch.stack([a, b, c], -1), out["visible"].sigmoid(), direction, log_sd.exp()]
+        if self.kind == "hand":
+            radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
+            found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]
+            found += [out["log_radius"].exp(), radius_log_sd.exp(), out["held"].sigmoid(), out["log_zoom"]]
+        else:
+            found += [out["right"].sigmoid()]
+        return (*found, out["present"].sigmoid(), out["features"])
+
+
+NAMES = {
+    "hand": (
+        *("points", "points_precision", "visible", "direction", "direction_sd", "palm", "palm_precision"),
+        *("radius", "radius_log_sd", "held", "log_zoom", "present", "features"),
+    ),
+    "arm": (
+        "points",
+        "points_precision",
+        "visible",
+        "direction",
+        "direction_sd",
+        "right",
+        "present",
+        "features",
+    ),
+}
+
+
+def export(checkpoint: Path, kind: str, path: Path) -> None:
+    """Write one reader as ONNX with half-precision weights."""
+    readable = Readable(load(checkpoint, kind), kind).eval()
+    picture = torch.zeros(2, 3, SIDE_PX, SIDE_PX)
+    names = list(NAMES[kind])
+    torch.onnx.export(
+        readable,
+        (picture,),
+        path,
+        input_names=["picture"],
+        output_names=names,
+        dynamic_axes={name: {0: "batch"} for name in ("picture", *names)},
+        opset_version=17,
+        dynamo=False,
+    )
+    model = onnx.load(path)
+    for weight in list(model.graph.initializer):
+        values = numpy_helper.to_array(weight)
+        if values.dtype == np.float32 and values.size > 256:
+            model.graph.initializer.remove(weight)
+            half = numpy_helper.from_array(values.astype(np.float16), weight.name + "_half")
+            model.graph.initializer.append(half)
+            cast = helper.make_node("Cast", [half.name], [weight.name], to=TensorProto.FLOAT)
+            model.graph.node.insert(0, cast)
+    onnx.checker.check_model(model)
+    onnx.save(model, path)
+
+
+def main() -> None:
+    """Parse, export, write the card."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("kind", choices=("hand", "arm"))
+    parser.add_argument("--checkpoint", type=Path, required=True)
+    parser.add_argument("--training", type=Path, required=True, help="the JSON that train.py wrote")
+    parser.add_argument("--commit", required=True, help="the commit whose code trained it")
+    parser.add_argument("--out", type=Path, required=True, help="folder of the packaged weights")
+    args = parser.parse_args()
+    path = args.out / f"{args.kind}.onnx"
+    export(args.checkpoint, args.kind, path)
+    card = {
+        "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
+        "commit": args.commit,
+        "training": json.loads(args.training.read_text(encoding="utf-8")),
+        "calibration": {},
+    }
+    path.with_suffix(".json").write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
+    print(f"{path}: {path.stat().st_size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()
