@@ -51,6 +51,8 @@ FOCAL_LOG_SD = 0.5
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
 # Balls leave at 20 to 47 m/s from youth to professional, and the fingertips move at 0.9 to 1.0 of that.
 HAND_SPEED_M_S, HAND_SPEED_LOG_SD = 29.0, 0.25
+BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest first
+CLEAR_CONTRAST = 0.75  # held before less held after: so clear that no other moment is looked at
 CLOSE_ODD = 4.0  # a second clock within two standard deviations
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
@@ -179,14 +181,17 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         )
         return _read_close(clip, time_s, chosen, settings), release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
-    why = NO_THROW
-    for burst in [b for b in _bursts(clip, time_s) if b.speed_m_s >= slowest][:2]:
+    best, why = None, NO_THROW
+    for burst in [b for b in _bursts(clip, time_s) if b.speed_m_s >= slowest][:BURSTS]:
         close = _read_close(clip, time_s, burst.frame_index, settings)
-        release, why_not = _release(clip, time_s, close)
-        if release is not None:
-            return close, release
-        why = why_not or why
-    return why
+        release, why_not, contrast = _release(clip, time_s, close)
+        if release is None:
+            why = why_not or why
+        elif best is None or contrast > best[2]:
+            best = (close, release, contrast)
+        if best is not None and best[2] >= CLEAR_CONTRAST:
+            break
+    return best[:2] if best is not None else why
 
 
 def _bursts(clip: Clip, time_s: Array) -> list[Burst]:
@@ -223,10 +228,11 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
     return Close(frames=frames, arm=arm, hand=hand, fastest_frame=fastest)
 
 
-def _release(clip: Clip, time_s: Array, close: Close) -> tuple[ReleaseInstant | None, str | None]:
+def _release(clip: Clip, time_s: Array, close: Close) -> tuple[ReleaseInstant | None, str | None, float]:
+    """The release or why there is none, and how clearly the ball was seen to leave (1 at most)."""
     hand = close.hand
     if np.mean(np.isfinite(hand.held_probability)) < HAND_SEEN:
-        return None, NO_HAND
+        return None, NO_HAND, 0.0
     index = close.frames.index
     span = Span(
         first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
@@ -234,9 +240,10 @@ def _release(clip: Clip, time_s: Array, close: Close) -> tuple[ReleaseInstant | 
     change = leaving(index.astype(float), hand.held_probability)
     interval_s = float(np.median(np.diff(time_s)))
     release, why = decide(change, span, fastest_frame=close.fastest_frame, interval_s=interval_s)
+    contrast = change.before - change.after if np.isfinite(change.before - change.after) else 0.0
     if release is None:
-        return None, why
-    return replace(release, time_s=_true_time(clip, release.frame_index)), None
+        return None, why, contrast
+    return replace(release, time_s=_true_time(clip, release.frame_index)), None, contrast
 
 
 def _true_time(clip: Clip, frame: float) -> float | None:

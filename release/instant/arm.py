@@ -40,6 +40,7 @@ def bursts(
     reach = _despiked(wrist_px[seen] - shoulder_px[seen])
     forearm_px = np.quantile(np.linalg.norm(wrist_px[seen] - elbow_px[seen], axis=1), 0.9)
     speed = np.linalg.norm(np.diff(reach, axis=0), axis=1) / np.diff(t) * FOREARM_M / forearm_px
+    speed = _despiked(speed[:, None])[:, 0]  # a throw lasts for several steps, a misreading for one
     middle, middle_t = (index[1:] + index[:-1]) / 2, (t[1:] + t[:-1]) / 2
     found: list[Burst] = []
     for k in np.argsort(-speed):
