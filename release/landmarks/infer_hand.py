@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
+from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
 from release.landmarks.track import first_crops, next_crops
 from release.landmarks.unfamiliar import strangeness
@@ -13,6 +14,7 @@ from release.landmarks.view import Crop, cut
 
 Array = NDArray[np.float64]
 LOOKS = 3  # crops a frame in turn: each is laid by what the one before it read
+ASKED = 8  # frames before and after the likeliest release that MediaPipe is asked about
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -39,10 +41,28 @@ def read_hand(
         read = run("hand", np.stack([cut(i, c, SIDE_PX) for i, c in zip(images, crops, strict=True)]))
         if look + 1 < crops_per_frame:
             crops = next_crops(crops, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX)
-    return _reading(read, crops, frame_index, side)
+    apart_deg, theirs_sd_deg = second_opinion(
+        images, crops, read["points"], read["palm"], _round_release(read["held"], read["present"])
+    )
+    return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)
 
 
-def _reading(read: dict[str, Array], crops: Sequence[Crop], frame_index: Array, side: Side) -> HandReading:
+def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
+    """The frames next to the one where the ball is likeliest to leave: those are worth a second opinion."""
+    sums = np.cumsum(np.where(present > LOST, held - 0.5, 0.0))
+    at = int(np.argmax(sums))
+    near = np.arange(max(at - ASKED, 0), min(at + ASKED + 1, len(held)))
+    return near[present[near] > LOST]
+
+
+def _reading(
+    read: dict[str, Array],
+    crops: Sequence[Crop],
+    frame_index: NDArray[np.int64],
+    side: Side,
+    apart_deg: Array,
+    theirs_sd_deg: float,
+) -> HandReading:
     factor = calibration("hand")
     covs = covariances(read["points_precision"]) * (SIDE_PX * factor.get("points", 1.0)) ** 2
     axes = np.stack([crop.axes() for crop in crops])
@@ -53,6 +73,7 @@ def _reading(read: dict[str, Array], crops: Sequence[Crop], frame_index: Array, 
     spread = np.stack([c.spread_to_picture(v, SIDE_PX) for c, v in zip(crops, covs, strict=True)])
     low = read["palm_precision"]
     palm_cov = np.linalg.inv(low @ low.swapaxes(-1, -2)) * factor.get("palm", 1.0) ** 2
+    ours_deg = np.degrees(np.sqrt(np.trace(palm_cov, axis1=1, axis2=2)))
     lost = read["present"] < LOST
     unseen = lost | (read["visible"][:, HAND_POINTS.index("ball")] < 0.5)
     radius = np.where(unseen, np.nan, read["radius"] * sides)
@@ -77,6 +98,6 @@ def _reading(read: dict[str, Array], crops: Sequence[Crop], frame_index: Array, 
         view_px=np.stack([crop.centre_px for crop in crops]),
         held_probability=known(read["held"]),
         unfamiliarity=strangeness(read["features"]),
-        second_opinion_deg=np.full(len(sides), np.nan),
-        second_opinion_sd_deg=np.full(len(sides), np.nan),
+        second_opinion_deg=known(apart_deg),
+        second_opinion_sd_deg=np.hypot(theirs_sd_deg, ours_deg),
     )

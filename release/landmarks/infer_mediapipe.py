@@ -52,8 +52,8 @@ def _interpreter(name: str) -> Interpreter | None:
     return model
 
 
-def _run(model: Interpreter, picture: NDArray[np.float32]) -> dict[str, NDArray[np.float32]]:
-    model.set_tensor(model.get_input_details()[0]["index"], picture[None])
+def _run(model: Interpreter, picture: NDArray[np.floating]) -> dict[str, NDArray[np.float32]]:
+    model.set_tensor(model.get_input_details()[0]["index"], picture[None].astype(np.float32))
     model.invoke()
     return {out["name"]: model.get_tensor(out["index"])[0] for out in model.get_output_details()}
 

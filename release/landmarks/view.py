@@ -85,7 +85,8 @@ def cut(image: NDArray[np.uint8], crop: Crop, out_px: int) -> NDArray[np.uint8]:
         left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
         part = image[top : int(y) + reach, left : int(x) + reach]
         if part.size:
-            image = cv2.GaussianBlur(part, (0, 0), sigma)
+            image = np.asarray(cv2.GaussianBlur(part, (0, 0), sigma), np.uint8)
             m[:, 2] -= [left, top]
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    square = cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(square, np.uint8)

@@ -1,0 +1,62 @@
+import numpy as np
+import pytest
+
+from release.landmarks.result import HAND_POINTS, ArmReading
+from release.landmarks.track import CROP_M, FOREARM_M, first_crops, next_crops
+
+FRAMES = 21
+
+
+def arm(*, wrong_at=(), unsure_at=()):
+    """A wrist that moves 5 px a frame to the right, 100 px above its elbow."""
+    wrist = np.stack([300 + 5.0 * np.arange(FRAMES), np.full(FRAMES, 200.0)], 1)
+    elbow = wrist + np.array([0, 100])
+    points = np.stack([elbow + np.array([-60, 40]), elbow, wrist], 1)
+    points[list(wrong_at)] += 500
+    found = np.ones(FRAMES)
+    found[list(unsure_at)] = 0.1
+    return ArmReading(
+        frame_index=np.arange(FRAMES),
+        points_px=points,
+        points_cov_px2=np.tile(np.eye(2), (FRAMES, 3, 1, 1)),
+        upper_arm=np.tile([1.0, 0, 0], (FRAMES, 1)),
+        upper_arm_sd_deg=np.full(FRAMES, 5.0),
+        view_px=points[:, 1],
+        right_probability=np.ones(FRAMES),
+        found_probability=found,
+    )
+
+
+def test_first_crops_lie_on_the_wrist_forearm_from_below_half_a_metre_wide():
+    crops = first_crops(arm(), "R")
+    assert crops[10].centre_px == pytest.approx([350, 200])
+    assert crops[10].up_rad == pytest.approx(0)
+    assert crops[10].side_px == pytest.approx(100 * CROP_M / FOREARM_M)
+
+
+@pytest.mark.parametrize(
+    "trouble", [{"wrong_at": (10,)}, {"unsure_at": (9, 10, 11)}], ids=["misread", "unsure"]
+)
+def test_a_misread_or_unsure_frame_takes_its_place_from_its_neighbours(trouble):
+    assert first_crops(arm(**trouble), "R")[10].centre_px == pytest.approx([350, 200], abs=0.5)
+
+
+def test_a_left_arm_is_cut_mirrored():
+    assert all(crop.mirrored for crop in first_crops(arm(), "L"))
+
+
+def test_next_crops_follow_the_hand_models_own_points_and_size():
+    crops = first_crops(arm(), "R")
+    points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
+    points[:, HAND_POINTS.index("wrist")] = [106.0, 96.0]  # 10 of 192 to the right of the crop's middle
+    points[:, HAND_POINTS.index("elbow")] = [106.0, 190.0]
+    after = next_crops(crops, points, np.ones(FRAMES), np.full(FRAMES, np.log(2.0)), 192)
+    moved = crops[10].centre_px + np.array([10 / 192 * crops[10].side_px, 0])
+    assert after[10].centre_px == pytest.approx(moved)
+    assert after[10].side_px == pytest.approx(crops[10].side_px / 2)  # it spanned a metre, not half of one
+
+
+def test_with_no_hand_anywhere_the_crops_stay():
+    crops = first_crops(arm(), "R")
+    points = np.zeros((FRAMES, len(HAND_POINTS), 2))
+    assert next_crops(crops, points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops

@@ -1,0 +1,139 @@
+"""Training, export and inference of the readers on drawn stand-ins for rendered crops. Needs torch."""
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from release.workshop.result import Crops
+
+pytestmark = [pytest.mark.system, pytest.mark.timeout(300), pytest.mark.filterwarnings("ignore")]
+
+
+def drawn_crops(count: int, side: int) -> Crops:
+    """A bright disc where the wrist is, on nothing."""
+    rng = np.random.default_rng(4)
+    image = np.zeros((count, side, side, 4), np.uint8)
+    wrist = rng.uniform(0.35, 0.65, (count, 2)) * side
+    y, x = np.mgrid[0:side, 0:side] + 0.5
+    for k in range(count):
+        image[k, np.hypot(x - wrist[k, 0], y - wrist[k, 1]) < 0.1 * side] = 255
+    points = np.repeat(wrist[:, None], 12, axis=1) + rng.normal(0, 4, (1, 12, 2))
+    turns = Rotation.random(count, rng=5).as_matrix()
+    one = np.ones(count)
+    return Crops(
+        image=image,
+        points_px=points.astype(np.float32),
+        visible=np.ones((count, 12), bool),
+        ball_radius_px=(0.08 * side * one).astype(np.float32),
+        held=one > 0,
+        palm=turns.astype(np.float32),
+        forearm=turns[:, :, 1].astype(np.float32),
+        upper_arm=turns[:, :, 0].astype(np.float32),
+        shoulder_px=(wrist + 20).astype(np.float32),
+        right=rng.random(count) < 0.5,
+        present=one > 0,
+        width_m=(0.5 * one).astype(np.float32),
+        palm_px=(30 * one).astype(np.float32),
+        blur_px=one.astype(np.float32),
+        since_release_s=(0 * one).astype(np.float32),
+        body=np.zeros(count, np.int16),
+        grip=np.zeros(count, np.int16),
+        throw=np.arange(count, dtype=np.int32),
+    )
+
+
+def pictures(kind):
+    import torch
+
+    from release.workshop.augment import draw_banks
+    from release.workshop.backdrops import Draw
+    from release.workshop.train import Pictures
+
+    draw = Draw(torch.Generator().manual_seed(1))
+    return Pictures(
+        drawn_crops(16, 192 if kind == "hand" else 256), kind, draw, draw_banks(draw, behind=6, before=4)
+    )
+
+
+@pytest.mark.parametrize("kind", ["hand", "arm"])
+def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind, tmp_path):
+    import onnxruntime
+    import torch
+
+    from release.workshop.export import NAMES, Readable, export
+    from release.workshop.network import Reader
+    from release.workshop.train import load, train, validate
+
+    torch.manual_seed(0)
+    some, checkpoint = pictures(kind), tmp_path / f"{kind}.pt"
+    train(
+        Reader(kind), some, layout=torch.contiguous_format, steps=3, batch=8, rate=1e-3, checkpoint=checkpoint
+    )
+    assert all(np.isfinite(v) for v in validate(load(checkpoint, kind), some, 8).values())
+    export(checkpoint, kind, tmp_path / "reader.onnx")
+    picture, _ = some.batch(torch.arange(2))
+    session = onnxruntime.InferenceSession(tmp_path / "reader.onnx", providers=["CPUExecutionProvider"])
+    with torch.no_grad():
+        wanted = Readable(load(checkpoint, kind), kind).eval()(picture)
+    for name, here, there in zip(
+        NAMES[kind], wanted, session.run(list(NAMES[kind]), {"picture": picture.numpy()}), strict=True
+    ):
+        assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.02), name
+
+
+def test_labels_move_with_the_picture():
+    """The disc is where the label says, after any zoom, turn and shift."""
+    import torch
+
+    from release.workshop.augment import _sample, _theta, linear, moved_labels, windows
+
+    some = pictures("hand")
+    own = some.labels
+    own["points"][:] = own["points"][:, 1:2]
+    zoom, turn, shift = windows(some.draw, "hand", own)
+    flip = torch.ones(16)
+    theta = _theta(zoom, turn, shift, flip)
+    moved = moved_labels(own, zoom, turn, theta, flip)
+    person = _sample(linear(some.image).permute(0, 3, 1, 2), theta, "border")[:, 0].numpy()
+    y, x = np.mgrid[0:192, 0:192] + 0.5
+    for k in range(16):
+        centre = [(person[k] * axis).sum() / person[k].sum() / 192 for axis in (x, y)]
+        crops_own = drawn_crops(16, 192)
+        off = (
+            crops_own.points_px[k, 1] - crops_own.points_px[k].mean(0)
+        ) / 192  # the drawn scatter of points
+        assert np.abs(moved["points"][k, 1].numpy() - centre).max() < 0.05 + np.abs(off).max()
+
+
+def test_directions_turn_with_the_picture_as_scipy_turns_them():
+    import torch
+
+    from release.workshop.augment import _theta, moved_labels
+
+    own = {name: t[:1] for name, t in pictures("hand").labels.items()}
+    turn, one = torch.tensor([0.4]), torch.ones(1)
+    theta = _theta(one, turn, torch.zeros(1, 2), one)
+    moved = moved_labels(own, one, turn, theta, one)
+    spin = Rotation.from_euler("z", -0.4).as_matrix()
+    assert moved["palm"][0].numpy() == pytest.approx(spin @ own["palm"][0].numpy(), abs=1e-5)
+    assert moved["direction"][0].numpy() == pytest.approx(spin @ own["direction"][0].numpy(), abs=1e-5)
+
+
+def test_the_palms_small_rotation_is_the_one_scipy_finds():
+    import torch
+
+    from release.workshop.losses import rotation_vector
+
+    vectors = Rotation.random(50, rng=3).as_rotvec()
+    matrices = torch.tensor(Rotation.from_rotvec(vectors).as_matrix())
+    assert rotation_vector(matrices).numpy() == pytest.approx(vectors, abs=1e-6)
+
+
+def test_six_numbers_make_a_proper_rotation_with_the_columns_in_order():
+    import torch
+
+    from release.workshop.network import rotation_from_six
+
+    turn = Rotation.random(8, rng=6).as_matrix()
+    six = torch.tensor(np.concatenate([2 * turn[:, :, 1], turn[:, :, 2] + 0.3 * turn[:, :, 1]], axis=1))
+    assert rotation_from_six(six).numpy() == pytest.approx(turn)
