@@ -4,18 +4,18 @@ import sys
 
 import typer
 
-from release import cli_clips, cli_logbook, cli_page, cli_study, cli_tables
+from release import cli_clips, cli_logbook, cli_page, cli_session, cli_study, cli_tables
 from release.errors import ReleaseError
 
 app = typer.Typer(
     name="release",
-    help="Forearm and wrist orientation at ball release, from slow-motion clips, tied to the ball's movement.",
+    help="Forearm and wrist at ball release, from slow-motion clips, tied to the ball's movement.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for commands in (cli_clips, cli_tables, cli_study, cli_logbook, cli_page):
+for commands in (cli_session, cli_clips, cli_tables, cli_study, cli_logbook, cli_page):
     commands.register(app)
 
 

@@ -216,3 +216,12 @@ class ModelsMissing(ReleaseError):
 
     def __init__(self, path: Path) -> None:
         super().__init__(f"the model {path.name} is not in the installed package. Install it again")
+
+
+class SampleMissing(ReleaseError):
+    """The demo is run outside a checkout."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(
+            f"there is no sample session in {folder}: run the demo from a checkout of the project"
+        )

@@ -187,12 +187,13 @@ def flight_row(
 
 
 def sheet_table(throws: Sequence[PlannedThrow]) -> "pd.DataFrame":
-    """The throw sheet as staff would keep it: no times, in the order thrown."""
+    """The throw sheet as staff would keep it on a phone, in the order thrown."""
     import pandas as pd
 
     rows = [
         {
             "throw": t.throw,
+            "time": t.time.replace(microsecond=0).isoformat(),  # a tap on the phone as the ball is caught
             "athlete": t.athlete.code,
             "throws": t.athlete.throws,
             "pitch": t.pitch,
