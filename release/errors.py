@@ -14,9 +14,9 @@ class ReleaseError(Exception):
 class ModelsNotFetched(ReleaseError):
     def __init__(self, why: str) -> None:
         super().__init__(
-            f"the MediaPipe models could not be fetched: {why}. Connect to a network and run `release models "
-            "fetch`, or name a folder that holds the four .tflite files with --from. Everything but the second "
-            "opinion works without them"
+            f"the MediaPipe models could not be fetched: {why}. Connect to a network and run `release "
+            "models fetch`, or name a folder that holds the four .tflite files with --from. Everything but "
+            "the second opinion works without them"
         )
 
 
@@ -24,8 +24,8 @@ class ModelDamaged(ReleaseError):
     def __init__(self, path: Path, *, found: str, wanted: str) -> None:
         self.path, self.found, self.wanted = path, found, wanted
         super().__init__(
-            f"not the published model: {path} has SHA-256 {found[:12]}..., expected {wanted[:12]}.... Delete it "
-            "and run `release models fetch` again"
+            f"not the published model: {path} has SHA-256 {found[:12]}..., expected {wanted[:12]}.... "
+            "Delete it and run `release models fetch` again"
         )
 
 

@@ -332,7 +332,7 @@ def _focal(clip: Clip, close: Close) -> tuple[float, float]:
 def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:
     from release.landmarks.view import view_rotation
 
-    centre = (clip.width_px / 2, clip.height_px / 2)
+    centre = np.array([clip.width_px / 2, clip.height_px / 2])
 
     def rotations(points_px: Array, focal: float) -> Array:
         return np.stack([view_rotation(point, focal, centre) for point in np.nan_to_num(points_px)])

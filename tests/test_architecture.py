@@ -4,10 +4,24 @@ import ast
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1] / "release"
-STAGES = "camera clip flight frames instant landmarks orientation record session stats suggest views".split()
+STAGES = [
+    *("camera", "clip", "flight", "frames", "instant", "landmarks"),
+    *("orientation", "record", "session", "stats", "suggest", "views"),
+]
 BESIDE = ["workshop"]  # renders and trains; imported by no stage
 EDGES = {"read", "write", "decode", "infer", "serve"}
-OUTSIDE = {"av", "jinja2", "logging", "onnxruntime", "os", "socket", "sqlalchemy", "starlette", "subprocess", "time"}
+OUTSIDE = {
+    "av",
+    "jinja2",
+    "logging",
+    "onnxruntime",
+    "os",
+    "socket",
+    "sqlalchemy",
+    "starlette",
+    "subprocess",
+    "time",
+}
 MODULES = sorted(p for stage in STAGES for p in (ROOT / stage).rglob("*.py"))
 
 

@@ -230,7 +230,7 @@ def _noisy(draw: Draw, picture: Tensor) -> Tensor:
 
 
 def _compressed(draw: Draw, picture: Tensor) -> Tensor:
-    """Quantise the 8 x 8 cosine transform of brightness and colour, coarser for high frequencies and colour."""
+    """Quantise the 8 x 8 cosine transform, coarser for high frequencies and for colour."""
     count, _, height, width = picture.shape
     k = torch.arange(8, device=picture.device).float()
     cosine = torch.cos(math.pi / 8 * k[:, None] * (k[None] + 0.5)) * math.sqrt(2 / 8)

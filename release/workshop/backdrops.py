@@ -138,7 +138,7 @@ def backdrops(draw: Draw, count: int, side: int) -> Tensor:
 
 
 def things_in_front(draw: Draw, count: int, side: int) -> Tensor:
-    """A bank of nets, straps, rain and dust, uint8 (count, 4, side, side): colour and cover, square-root coded."""
+    """Nets, straps, rain and dust, uint8 (count, 4, side, side): colour and cover, square-root coded."""
     parts = []
     for at in range(0, count, CHUNK):
         n = min(CHUNK, count - at)

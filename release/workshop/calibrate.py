@@ -19,13 +19,13 @@ from release.landmarks.infer_network import covariances, run
 from release.landmarks.unfamiliar import distances
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
-from release.workshop.crops import render_many
+from release.workshop.crops import Kind, render_many
 from release.workshop.train import Pictures
 
 Array = NDArray[np.float64]
 
 
-def read_renders(kind: str, baked: Path, count: int, seed: int, *, kept_out: bool) -> tuple[dict, dict]:
+def read_renders(kind: Kind, baked: Path, count: int, seed: int, *, kept_out: bool) -> tuple[dict, dict]:
     """What the packaged network reads in augmented renders, and the truth; arrays by name."""
     crops = render_many(baked, count, seed, kind=kind, kept_out=kept_out, workers=1)
     draw = Draw(torch.Generator().manual_seed(seed))
@@ -36,7 +36,8 @@ def read_renders(kind: str, baked: Path, count: int, seed: int, *, kept_out: boo
         stack = (picture.permute(0, 2, 3, 1) * 255).round().numpy().astype(np.uint8)
         reads.append(run(kind, stack))
         truths.append({name: t.numpy() for name, t in labels.items()})
-    return tuple({n: np.concatenate([p[n] for p in parts]) for n in parts[0]} for parts in (reads, truths))
+    read, truth = ({n: np.concatenate([p[n] for p in parts]) for n in parts[0]} for parts in (reads, truths))
+    return read, truth
 
 
 def squared_distances(

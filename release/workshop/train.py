@@ -10,6 +10,7 @@ import math
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import torch
@@ -89,8 +90,8 @@ def train(
 ) -> Reader:
     """Train for so many steps with a warmed-up cosine schedule; returns the averaged reader."""
     device = pictures.draw.device
-    reader = reader.to(memory_format=layout)
-    averaged = torch.optim.swa_utils.AveragedModel(
+    reader = reader.to(memory_format=layout)  # pyright: ignore[reportCallIssue]
+    averaged: Any = torch.optim.swa_utils.AveragedModel(
         reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
     optimiser = torch.optim.AdamW(reader.parameters(), lr=rate, weight_decay=WEIGHT_DECAY)
@@ -109,7 +110,8 @@ def train(
         running = total.item() if step % say_every == 0 or step == steps else running
         if step % say_every == 0:
             print(
-                f"step {step} of {steps}, {step / (time.monotonic() - began):.1f} a second, loss {running:.3f}",
+                f"step {step} of {steps}, loss {running:.3f}, "
+                f"{step / (time.monotonic() - began):.1f} a second",
                 flush=True,
             )
         if step % (4 * say_every) == 0:
@@ -238,7 +240,7 @@ def main() -> None:
 
 def _pace_s(pictures: Pictures, batch: int, layout: torch.memory_format, steps: int = 30) -> float:
     """Seconds a step takes in one memory layout, measured on a reader that is thrown away."""
-    scratch = Reader(pictures.kind).to(pictures.draw.device, memory_format=layout)
+    scratch: Any = Reader(pictures.kind).to(pictures.draw.device).to(memory_format=layout)  # pyright: ignore[reportCallIssue]
     stream, began = pictures.batches(batch), time.monotonic()
     for n in range(steps + 15):
         if n == 15:

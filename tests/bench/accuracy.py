@@ -211,7 +211,8 @@ def main():
     given = parser.parse_args()
     goals = Goals()
     print(
-        f"{platform.platform()}, {platform.processor() or platform.machine()}, Python {platform.python_version()}"
+        f"{platform.platform()}, {platform.processor() or platform.machine()}, "
+        f"Python {platform.python_version()}"
     )
     for folder, title, wide in (
         (ROOT / "sample_clips", "sample_clips", False),

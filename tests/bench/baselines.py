@@ -5,10 +5,10 @@ Each takes the frames and the release that the pipeline found, so only the readi
 
 import cv2
 import numpy as np
-from release.landmarks.view import view_rotation
 from scipy.signal import savgol_filter
 
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks, pose_landmarks
+from release.landmarks.view import view_rotation
 from release.orientation.angles import joint_angles_deg, palm_frame, palm_turn_deg, unit
 
 POSE_ARM = {"R": (12, 14, 16), "L": (11, 13, 15)}
