@@ -332,10 +332,10 @@ def _focal(clip: Clip, close: Close) -> tuple[float, float]:
 def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:
     from release.landmarks.view import view_rotation
 
-    centre = np.array([clip.width_px / 2, clip.height_px / 2])
+    centre = (clip.width_px / 2, clip.height_px / 2)
 
     def rotations(points_px: Array, focal: float) -> Array:
-        return np.stack([view_rotation(point, focal, centre) for point in np.nan_to_num(points_px)])
+        return np.stack([view_rotation(point, focal, np.array(centre)) for point in np.nan_to_num(points_px)])
 
     def turn(points_px: Array) -> Array:
         moved = rotations(points_px, focal_px * np.exp(0.01)) @ rotations(points_px, focal_px).transpose(
