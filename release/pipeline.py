@@ -213,6 +213,7 @@ def _arm_found(arm: ArmReading) -> NDArray[np.bool_]:
 def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settings) -> Close:
     from release.landmarks.infer_arm import read_arm
     from release.landmarks.infer_hand import read_hand
+    from release.landmarks.infer_side import throwing_side
 
     centre_s = time_at(centre_frame, time_s)
     first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
@@ -220,7 +221,7 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
     step = -(-(last - int(first) + 1) // FINE_FRAMES)
     frames = decode_every(clip, step, first=int(first), last=last)
     arm = read_arm(frames.images, frames.index, frames.scale)
-    side = settings.throws or ("R" if np.nanmedian(arm.right_probability) >= 0.5 else "L")
+    side = settings.throws or throwing_side(frames.images, frames.index, arm)
     hand = read_hand(frames.images, frames.index, arm, side)
     shoulder, elbow, wrist = np.moveaxis(np.where(_arm_found(arm), arm.points_px, np.nan), 1, 0)
     near = bursts(frames.index.astype(float), time_s[frames.index], wrist, elbow, shoulder)

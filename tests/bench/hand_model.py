@@ -24,6 +24,7 @@ from release.frames.decode import decode_every  # noqa: E402
 from release.landmarks.infer_arm import read_arm  # noqa: E402
 from release.landmarks.infer_hand import read_hand  # noqa: E402
 from release.landmarks.infer_network import SIDE_PX, run  # noqa: E402
+from release.landmarks.infer_side import throwing_side  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS  # noqa: E402
 
 NEAR_FRAMES, ARM_S = 10, 0.08
@@ -47,7 +48,7 @@ def read_one(path: Path) -> Judged | None:
     index = [f["frame"] for f in truth["frames"]]
     near = decode_every(clip, 1, first=index[0], last=index[-1])
     arm = read_arm(near.images, near.index, near.scale)
-    side = "R" if np.nanmedian(arm.right_probability) >= 0.5 else "L"
+    side = throwing_side(near.images, near.index, arm)
     return judged(truth, arm, read_hand(near.images, near.index, arm, side), NEAR_FRAMES, ARM_S)
 
 

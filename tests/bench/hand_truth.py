@@ -30,7 +30,9 @@ class Judged:
     from_release: np.ndarray
     strange: np.ndarray  # beyond the 98th percentile of held-back renders, or no hand seen
     lost: np.ndarray  # nothing answered, or the wrist a palm or more off
-    arm_right: np.ndarray  # own length: frames within 80 ms; right side and wrist within half a palm
+    arm_right: (
+        np.ndarray
+    )  # own length: frames within 80 ms; the clip's side right and wrist within half a palm
 
     PER_FRAME: ClassVar = (
         *("palm_deg", "palm_squared", "forearm_deg", "forearm_squared", "upper_arm_deg"),
@@ -93,7 +95,7 @@ def judged(truth, arm: ArmReading, hand: HandReading, near_frames: int, arm_s: f
     wrist_inverse = np.linalg.inv(np.where(np.isfinite(wrist_cov), wrist_cov, np.eye(2)))
     focal_over_depth = length_px / 0.09  # px a metre where the palm lies flat; a palm of 0.09 m
     arm_near = np.abs(_seconds(truth, at)) <= arm_s
-    right = (arm.right_probability >= 0.5) == (truth["handedness"] == "R")
+    right = np.full(len(at), hand.side == truth["handedness"])
     close = np.linalg.norm(arm.points_px[:, 2] - pixel["wrist"], axis=1) <= 0.5 * length_px
     return Judged(
         palm_px=float(palm_px[np.argmin(np.abs(since))]),

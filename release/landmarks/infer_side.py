@@ -1,0 +1,42 @@
+"""Which arm throws, decided once for the clip by both networks together."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.landmarks.infer_hand import read_hand
+from release.landmarks.result import ArmReading, HandReading, Side
+
+Array = NDArray[np.float64]
+FRAMES = 24  # in the middle of the run, looked at as either hand
+
+
+def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm: ArmReading) -> Side:
+    """The throwing arm.
+
+    A hand read as the other one, mirrored, looks strange to the hand model, which then states wide
+    uncertainties; what the finder of the arm thinks of the side is added on the scale of log odds.
+
+    Args:
+        images: Shape (k, height, width, 3), RGB, full resolution; the throw in the middle.
+        frame_index: Shape (k,).
+        arm: What the arm finder read in the same frames.
+    """
+    first = max((len(images) - FRAMES) // 2, 0)
+    some = slice(first, first + FRAMES)  # neighbours, since the hand is followed
+    part = ArmReading(
+        **{
+            name: getattr(arm, name)[some] for name in ArmReading.__dataclass_fields__
+        }  # every field is per frame
+    )
+    surer = {side: sureness(read_hand(images[some], frame_index[some], part, side)) for side in ("R", "L")}
+    probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
+    odds = np.log(probability / (1 - probability)) + surer["R"] - surer["L"]
+    return "R" if odds >= 0 else "L"
+
+
+def sureness(hand: HandReading) -> float:
+    """Median over frames of the log density that the palm's stated uncertainty has at its middle."""
+    seen = np.isfinite(hand.palm_cov_rad2).all((1, 2))
+    if not seen.any():
+        return -10.0  # far below any hand that was read
+    return float(np.median(-0.5 * np.linalg.slogdet(hand.palm_cov_rad2[seen])[1]))

@@ -1,0 +1,64 @@
+"""The packaged networks on a frame of the sample session, whose bodies they never saw."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from release.clip.read import read_clip
+from release.frames.decode import decode_every
+from release.landmarks.infer_arm import read_arm
+from release.landmarks.infer_hand import read_hand
+from release.landmarks.infer_side import throwing_side
+from release.landmarks.result import HAND_POINTS
+
+SAMPLES = Path(__file__).parents[2] / "sample_clips"
+
+
+@pytest.fixture(scope="module", params=["throw_03", "throw_31"], ids=["right-hander", "left-hander"])
+def read(request):
+    truth = json.loads((SAMPLES / f"{request.param}.truth.json").read_text(encoding="utf-8"))
+    at = round(truth["release_frame"])
+    frames = decode_every(read_clip(SAMPLES / truth["clip"]), 1, first=at - 8, last=at + 4)
+    arm = read_arm(frames.images, frames.index, frames.scale)
+    return truth, frames, arm
+
+
+def test_the_side_is_the_arm_that_throws(read):
+    truth, frames, arm = read
+    assert throwing_side(frames.images, frames.index, arm) == truth["handedness"]
+
+
+def test_the_wrist_is_found_within_a_third_of_a_palm_and_the_ball_leaves_the_hand(read):
+    truth, frames, arm = read
+    hand = read_hand(frames.images, frames.index, arm, truth["handedness"])
+    pixel = {f["frame"]: f["pixel"] for f in truth["frames"]}
+    wrist = np.array([pixel[i]["wrist"] for i in frames.index])
+    palm_px = max(np.hypot(*(np.array(p["middle_mcp"]) - p["wrist"])) for p in pixel.values())
+    off = np.linalg.norm(hand.points_px[:, HAND_POINTS.index("wrist")] - wrist, axis=1)
+    assert np.median(off) < palm_px / 3
+    assert hand.held_probability[0] > 0.5 > hand.held_probability[-1]
+
+
+def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
+    truth, frames, arm = read
+    one, two = (read_hand(frames.images[:2], frames.index[:2], _part(arm), truth["handedness"]) for _ in "ab")
+    assert one.palm.tobytes() == two.palm.tobytes()
+    assert one.points_px.tobytes() == two.points_px.tobytes()
+
+
+def test_without_the_fetched_models_only_the_second_opinion_is_missing(read, tmp_path, monkeypatch):
+    from release.landmarks import infer_mediapipe
+
+    monkeypatch.setenv("RELEASE_MODELS", str(tmp_path))
+    infer_mediapipe._interpreter.cache_clear()
+    truth, frames, arm = read
+    hand = read_hand(frames.images[:2], frames.index[:2], _part(arm), truth["handedness"])
+    infer_mediapipe._interpreter.cache_clear()
+    assert np.isnan(hand.second_opinion_deg).all()
+    assert np.isfinite(hand.palm).all()
+
+
+def _part(arm):
+    return type(arm)(**{name: getattr(arm, name)[:2] for name in type(arm).__dataclass_fields__})
