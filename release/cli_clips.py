@@ -99,12 +99,31 @@ def accuracy(
     typer.echo("\n".join(score_lines(result)))
 
 
+def protractor(
+    table: Annotated[
+        Path | None, typer.Argument(help="CSV of clips held at known angles: clip, throws, NAME_deg.")
+    ] = None,
+    card: Annotated[Path | None, typer.Option(help="Write the printable card here, .pdf or .svg.")] = None,
+) -> None:
+    """Check the tool on your own camera: print a card, film held angles, learn bias and scatter."""
+    from release.protractor import protractor_lines, write_card
+
+    if table is None and card is None:
+        raise typer.BadParameter("name a table of held angles, or --card FILE to print the card")
+    if card is not None:
+        write_card(card)
+        typer.echo(f"card written: {card}")
+    if table is not None:
+        typer.echo("\n".join(protractor_lines(table)))
+
+
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(look)
     app.command()(accuracy)
     app.command()(film_check)
     app.command()(check)
+    app.command()(protractor)
     models = typer.Typer(help="The landmark models.", no_args_is_help=True)
     models.callback()(lambda: None)  # keeps `fetch` a word of its own, though it is the only command
     models.command("fetch")(models_fetch)

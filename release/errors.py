@@ -225,3 +225,11 @@ class SampleMissing(ReleaseError):
         super().__init__(
             f"there is no sample session in {folder}: run the demo from a checkout of the project"
         )
+
+
+class ProtractorTableUnreadable(ReleaseError):
+    def __init__(self, table: Path, why: str) -> None:
+        super().__init__(
+            f"cannot read the table of held angles: {why}. It needs a column `clip` and one or more of "
+            f"wrist_flexion_deg, wrist_deviation_deg, forearm_rotation_deg. Table: {table}"
+        )
