@@ -66,7 +66,7 @@ def build_report(
         metric: cm, m and km/h for the reader in place of in, ft and mph.
     """
     throws = throws.assign(cue=throws["cue"].fillna("").replace("", NO_CUE)).sort_values(["athlete", "throw"])
-    compared = comparisons if comparisons is not None else pd.DataFrame(columns=["athlete"])
+    compared = _comparable(comparisons)
     shown = {(p.athlete, p.throw): p for p in pictures}
     parts = [
         _athlete(str(name), rows, compared[compared["athlete"] == name], shown, main_outcome, metric)
@@ -82,6 +82,15 @@ def build_report(
         notes=tuple(notes),
         facts=tuple((facts or {}).items()),
     )
+
+
+def _comparable(comparisons: pd.DataFrame | None) -> pd.DataFrame:
+    """Rows with two cues and a difference, numbers as numbers."""
+    if comparisons is None or comparisons.empty:
+        return pd.DataFrame(columns=["athlete"])
+    numbers = ["difference", "low", "high", "p", "more_throws"]
+    rows = comparisons.assign(**{c: pd.to_numeric(comparisons[c], errors="coerce") for c in numbers})
+    return rows[rows["difference"].notna() & (rows["cue_b"].fillna("") != "")]
 
 
 def _summary(throws: pd.DataFrame) -> str:
