@@ -16,7 +16,7 @@ from release.session.read_plan import read_plan
 from release.stats.compare import Settings, compare
 from release.stats.earlier import noise_of
 from release.stats.equivalence import detectable_change, false_discoveries, judge, smallest_worth
-from release.stats.live import _bets, _log_two_sided, drawn_cues, pair_differences, so_far
+from release.stats.live import _bets, _log_capital, _log_two_sided, drawn_cues, pair_differences, so_far
 from release.stats.plan import CannotPlan, plan_session, power, simulated_scatter
 from release.stats.read_throws import throw_table
 from release.stats.result import Comparison, Noise
@@ -178,11 +178,17 @@ class TestLive:
     def test_capital_is_fair_over_all_coins(self):
         # The mean capital over every pattern of signs is 1: what makes it an e-value (Ville 1939).
         size = np.array([3.0, 1.0, 8.0, 0.5, 30.0])
-        capital = []
-        for signs in product([-1, 1], repeat=5):
-            d = size * signs
-            capital.append(np.exp(_log_two_sided(d, _bets(d, 5.0, None), 0.0)))
-        assert np.mean(capital) == pytest.approx(1, abs=1e-12)
+        patterns = [size * signs for signs in product([-1, 1], repeat=5)]
+        for capital in (_log_capital, lambda d, bet: _log_two_sided(d, bet, 0.0)):
+            each = [np.exp(capital(d, _bets(d, 5.0, None))) for d in patterns]
+            assert np.mean(each) == pytest.approx(1, abs=1e-12)
+
+    def test_each_way_is_ruled_out_at_one_in_twenty(self):
+        # Far inside the worth a pair all but doubles both capitals: 2^5 > 20 settles it in five pairs.
+        assert [s.answer for s in so_far(np.zeros(5), 1000.0)][3:] == [
+            "cannot tell yet",
+            "no meaningful change",
+        ]
 
     def test_a_clear_change_is_settled_in_six_pairs_and_stays_settled(self):
         d = np.array([14.0, 9, 15, 11, 13, 12, 10, -1, 12])
