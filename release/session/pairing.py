@@ -16,15 +16,17 @@ LONE = 0.15  # share of a list's rows that the other lacks, before it is learnt;
 JITTER_SD_S = 2.83  # of a difference of two clocks, 2 s each, before it is learnt
 JITTER_WEIGHT = 8.0
 REACH_SD = 6.0  # no link beyond this many standard deviations
-STRAY_SHARE = 0.02  # differences three times as wide
+STRAY_SHARE = 0.002  # differences three times as wide
 EXTRA_SHARE = 1 / 3  # of the lone rows, those that are no throw of the session; common practice, no source
 LONE_WEIGHT = 20.0
 BALL_BACK_S = 8.0  # two balls are not thrown closer together, whoever throws; common practice, no source
 CLOSE_S = 2.0  # rows of one list closer than this show that it has stray rows: no ball at all
 ROUNDS = 3
 MOST_KNOWN = 8.0  # log odds; no pair speaks for a clock more than this, were it confirmed
-HEDGE = 0.7  # of the log evidence for a clock: the model of time is not as good as it says
-HOPELESS = 25.0  # log evidence behind the best at which an offset is dropped
+# Of the log evidence for a clock: the model of time is not as good as it says, and where many clocks come
+# near one another, as in even throwing, what sets them apart is mostly chance.
+HEDGE, LEAST_HEDGE, FEW_CLOCKS, NEAR = 0.7, 0.2, 4, 20.0
+HOPELESS = 35.0  # log evidence behind the best at which an offset is dropped
 DENSE_ROWS = 300  # rows by order only may be this far out of step
 # How much of each list the other lacks, where there is no clock to tell: marginalised over.
 ORDER_LONE = (0.003, 0.01, 0.03, 0.08, 0.2)
@@ -93,7 +95,7 @@ def pair(
         best = max(log for _, log in tried)
         start = [pairing.clocks[0] for pairing, log in tried if log > best - HOPELESS]
     tried = [_under_clock(a, b, clock, forced, barred, rounds=ROUNDS) for clock in start]
-    return _mixed(_distinct(tried), len(b))
+    return _mixed(_distinct(tried), len(b), forced)
 
 
 def _by_order(a: Rows, b: Rows, forced: Pairs, barred: Pairs) -> Pairing:
@@ -153,7 +155,7 @@ def _under_clock(
         # Evidence for the clock: how close the pairs lie, not how many there are. Where throws come evenly
         # every shift by one pairs about as many, and each pair more leaves a throw more that neither saw.
         counted = np.log(density * mean_gap_s) + np.clip(known, -MOST_KNOWN, MOST_KNOWN)
-        log = HEDGE * float(np.sum(chance * counted))
+        log = float(np.sum(chance * counted))
         pairing = Pairing(
             i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds}
         )
@@ -228,8 +230,13 @@ def _distinct(tried: list[tuple[Pairing, float]]) -> list[tuple[Pairing, float]]
     return kept
 
 
-def _mixed(tried: list[tuple[Pairing, float]], m: int) -> Pairing:
+def _mixed(tried: list[tuple[Pairing, float]], m: int, forced: Pairs) -> Pairing:
     logs = np.array([log for _, log in tried])
+    near = np.sum(logs > logs.max() - NEAR)
+    logs *= max(LEAST_HEDGE, HEDGE * min(1.0, FEW_CLOCKS / near))
+    said = np.array([i * m + j for i, j in forced], np.int64)
+    held = [np.isin(said, (p.i * m + p.j)[p.chance > 0.5]).sum() for p, _ in tried]
+    logs += MOST_KNOWN * np.array(held)  # a person's word is not hedged
     weights = np.exp(logs - logsumexp(logs))
     keys = np.concatenate([pairing.i * m + pairing.j for pairing, _ in tried])
     mass = np.concatenate([w * pairing.chance for w, (pairing, _) in zip(weights, tried, strict=True)])
