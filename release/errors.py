@@ -233,3 +233,8 @@ class ProtractorTableUnreadable(ReleaseError):
             f"cannot read the table of held angles: {why}. It needs a column `clip` and one or more of "
             f"wrist_flexion_deg, wrist_deviation_deg, forearm_rotation_deg. Table: {table}"
         )
+
+
+class ClipStillGrowing(ClipError):
+    what = "the file changed while it was read"
+    todo = "Wait until it has been copied or recorded to its end, then add it again"

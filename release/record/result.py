@@ -1,11 +1,9 @@
 """What the record stage hands on: one clip as measured, and the key it is stored under."""
 
 import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
 
 from release.clip.result import TimeBase
 from release.instant.result import ReleaseInstant
@@ -13,28 +11,38 @@ from release.orientation.result import Orientation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measurement:
-    """Everything kept of one measuring of one clip. Same clip, models, settings and edits: equal."""
+class MeasurementKey:
+    """What an answer depends on; where all four are the same the answer is, byte for byte."""
 
     clip_sha256: str
-    models_sha256: str
+    models_sha256: str  # of all models on the machine that measured, see `digest`
     settings_sha256: str
-    edits_sha256: str  # of the human decisions it had to keep to; "" where there were none
+    edits_sha256: str  # of the human decisions it had to keep to
+
+    @property
+    def text(self) -> str:
+        """One hash of the four."""
+        parts = (self.clip_sha256, self.models_sha256, self.settings_sha256, self.edits_sha256)
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement:
+    """Everything the logbook keeps of one measuring of one clip."""
+
+    key: MeasurementKey
     settings: Mapping[str, object]  # readable, JSON
-    side: str | None  # R or L, the throwing arm
+    models: Mapping[str, str]  # name to SHA-256 of every model that took part
+    throws: str | None  # R or L, as seen
     time_base: TimeBase
     release: ReleaseInstant | None
     orientation: Orientation | None
-    refused: str | None  # why there is no release or no orientation, None when measured
-    series: Mapping[str, NDArray[np.generic]]  # landmarks and angles by frame, for drawing
-    release_frame_jpeg: bytes | None  # upright, faces blurred
+    refused: str | None  # the reason for the whole clip; None when measured
+    picture_jpeg: bytes | None  # the frame nearest to release, as filmed: blur faces before it leaves
+    picture_frame_index: int | None
+    points_px: Mapping[str, tuple[float, float]]  # the arm in that picture
 
-    def __post_init__(self) -> None:
-        if (self.orientation is None) != (self.refused is not None):
-            raise ValueError(f"a clip is measured or refused, not both or neither: {self.clip_sha256}")
 
-    @property
-    def key(self) -> str:
-        """The hash of clip, models, settings and edits together."""
-        parts = (self.clip_sha256, self.models_sha256, self.settings_sha256, self.edits_sha256)
-        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+def digest(value: object) -> str:
+    """SHA-256 of a JSON value, the same whatever the order of its keys."""
+    return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()

@@ -8,13 +8,13 @@ person decides is a new row in `facts`, and the newest one that is not undone ho
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
     Column,
     Float,
     ForeignKey,
     ForeignKeyConstraint,
     Index,
     Integer,
-    LargeBinary,
     MetaData,
     Table,
     Text,
@@ -78,7 +78,7 @@ clips = Table(
     _session(),
     Column("name", Text, nullable=False),  # as it was called when taken in
     Column("ext", Text, nullable=False),  # with the dot, lower case
-    Column("bytes", Integer, nullable=False),
+    Column("bytes", BigInteger, nullable=False),
     Column("camera", Text, nullable=False),  # which phone; "" where there is one only
     Column(
         "athlete", Text, ForeignKey("athletes.athlete", onupdate="CASCADE")
@@ -108,6 +108,8 @@ throws = Table(
     Column("grip_offset", Text),
     Column("grip_index", Text),
     Column("grip_thumb", Text),
+    Column("grip_ball", Text),
+    Column("grip_pressure", Text),
     Column("intent_percent", Float),
     Column("target", Text),
     Column("location", Text),
@@ -167,13 +169,15 @@ measurements = Table(
     Column("settings_sha256", Text, nullable=False),
     Column("edits_sha256", Text, nullable=False),  # of the facts it had to keep to; "" where none
     Column("measured_at", Text, nullable=False),
-    Column("side", Text),  # R or L, the throwing arm as seen
+    Column("throws", Text),  # R or L, the throwing arm as seen
     Column("refused", Text),  # why there is no release or no orientation
     Column("time_base", json, nullable=False),  # slowdown, source, why
     Column("limits", json, nullable=False),  # what limits this throw, in words
     Column("flagged", json, nullable=False),  # reasons to look at the frame
     Column("settings", json, nullable=False),  # what was asked for, readable
-    Column("series", LargeBinary),  # .npz of what the page draws, frame by frame
+    Column("models", json, nullable=False),  # name to SHA-256 of every model that took part
+    Column("points_px", json, nullable=False),  # the arm in the picture frames/<measurement>.jpg
+    Column("picture_frame_index", Integer),  # the frame of that picture; empty where there is none
 )
 
 # The instant of release of one measuring.
@@ -234,7 +238,7 @@ facts = Table(
     "facts",
     metadata,
     Column("fact", Text, primary_key=True),
-    Column("at", Text, nullable=False),
+    Column("at", Text, nullable=False, index=True),
     Column("who", Text, nullable=False),
     Column("kind", Text, nullable=False),  # see FACT_KINDS
     Column("session", Text, ForeignKey("sessions.session", ondelete="CASCADE"), index=True),
@@ -262,27 +266,6 @@ FACT_KINDS = {
     "target set": "athlete; value {pitch, ...the wanted window}",
     "merge conflict": "what another logbook said of the same thing; value {table, key, ours, theirs}",
 }
-
-# The grips a facility uses, by what the fingers do; a name of its own for each.
-grips = Table(
-    "grips",
-    metadata,
-    Column("grip", Text, primary_key=True),  # the facility's name for it
-    Column("fields", json, nullable=False),  # grip_seams, grip_offset, grip_index, grip_thumb, pressure ...
-    Column("note", Text),
-    Column("photo", Text),  # file name under photos/
-    Column("renamed_to", Text),
-)
-
-# The cues a facility uses: the words as said, and what they are meant to do.
-cues = Table(
-    "cues",
-    metadata,
-    Column("cue", Text, primary_key=True),
-    Column("meant", Text),  # "more behind the ball", "more beside it", "more in front", "effort", "pressure"
-    Column("said_by", Text),
-    Column("renamed_to", Text),
-)
 
 # What was said and decided: the athlete's own words, the coach's decision, the note for next time.
 notes = Table(

@@ -1,0 +1,1 @@
+"""Alembic's steps from each schema version to the next."""

@@ -1,0 +1,163 @@
+"""Reads a logbook: lists, one clip's answer, the human decisions in force, and the table of throws."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any, cast
+
+import pandas as pd
+from sqlalchemy import Executable, func, select
+
+from release.errors import NoSuchSession
+from release.record import schema as t
+from release.record.write_open import Logbook, reading
+
+
+def table(logbook: Logbook, query: Executable) -> pd.DataFrame:
+    """The rows of a query."""
+    with reading(logbook) as connection:
+        result = connection.execute(query)
+        frame = pd.DataFrame.from_records(list(map(tuple, result)), columns=list(result.keys()))
+    return frame
+
+
+def sessions(logbook: Logbook) -> pd.DataFrame:
+    """One row a session, newest first: session (id), name, day, settings, plan."""
+    return table(logbook, select(t.sessions).order_by(t.sessions.c.day.desc(), t.sessions.c.name))
+
+
+def session_id(logbook: Logbook, name: str | None = None) -> str:
+    """The id of the session of this name or id; without one, of the only or newest session.
+
+    Raises:
+        NoSuchSession: None is called so, or several are.
+    """
+    known = sessions(logbook)
+    if name is None and len(known):
+        return str(known["session"].iloc[0])
+    found = known[(known["name"] == name) | (known["session"] == name)]
+    if len(found) != 1:
+        raise NoSuchSession(name or "", list(known["name"]))
+    return str(found["session"].iloc[0])
+
+
+def clips(logbook: Logbook, session: str | None = None, state: str | None = None) -> pd.DataFrame:
+    """One row a clip, in the order filmed where the phone tells, else by name; columns as `schema.clips`."""
+    query = select(t.clips).order_by(t.clips.c.created.is_(None), t.clips.c.created, t.clips.c.name)
+    if session is not None:
+        query = query.where(t.clips.c.session == session)
+    if state is not None:
+        query = query.where(t.clips.c.state == state)
+    return table(logbook, query)
+
+
+def throws(
+    logbook: Logbook,
+    *,
+    session: str | None = None,
+    athlete: str | None = None,
+    pitch: str | None = None,
+    cue: str | None = None,
+    limit: int = 1000,
+) -> pd.DataFrame:
+    """Rows of the throw sheets, filtered; columns as `schema.throws`."""
+    wanted = {"session": session, "athlete": athlete, "pitch": pitch, "cue": cue}
+    query = select(t.throws).order_by(t.throws.c.session, t.throws.c.throw).limit(limit)
+    for name, value in wanted.items():
+        if value is not None:
+            query = query.where(t.throws.c[name] == value)
+    return table(logbook, query)
+
+
+def flights(logbook: Logbook, session: str) -> pd.DataFrame:
+    """One row a measured ball; columns as `schema.flights`."""
+    query = select(t.flights).where(t.flights.c.session == session)
+    return table(logbook, query.order_by(t.flights.c.time, t.flights.c.flight))
+
+
+def links(logbook: Logbook, session: str) -> pd.DataFrame:
+    """The links of a session as last aligned; columns as `schema.links`."""
+    return table(logbook, select(t.links).where(t.links.c.session == session).order_by(t.links.c.row))
+
+
+def facts(
+    logbook: Logbook, *, session: str | None = None, clip: str | None = None, athlete: str | None = None
+) -> list[Mapping[str, Any]]:
+    """The human decisions in force, oldest first: those taken back are left out.
+
+    Args:
+        logbook: Where.
+        session: Only those on this session or on one of its clips.
+        clip: Only those on this clip.
+        athlete: Only those on this athlete.
+    """
+    query = select(t.facts).order_by(t.facts.c.at, t.facts.c.fact)
+    undoing = t.facts.c.undoes.is_not(None)  # names only the fact it takes back, not what that is about
+    if session is not None:
+        of_session = select(t.clips.c.sha256).where(t.clips.c.session == session)
+        query = query.where((t.facts.c.session == session) | t.facts.c.clip.in_(of_session) | undoing)
+    if clip is not None:
+        query = query.where((t.facts.c.clip == clip) | undoing)
+    if athlete is not None:
+        query = query.where((t.facts.c.athlete == athlete) | undoing)
+    with reading(logbook) as connection:
+        rows = connection.execute(query).mappings().all()
+    return in_force(cast(Sequence[Mapping[str, Any]], rows))
+
+
+def in_force(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Of facts in order, those that no later fact takes back; an undoing may itself be undone."""
+    undone: set[str] = set()
+    for row in reversed(rows):
+        if row["undoes"] and row["fact"] not in undone:
+            undone.add(row["undoes"])
+    return [row for row in rows if row["fact"] not in undone and not row["undoes"]]
+
+
+def measurement(logbook: Logbook, clip_sha256: str) -> Mapping[str, Any] | None:
+    """What is in force for one clip: the row of `schema.measurements`, with `release` and `figures`.
+
+    `release` is the row of `schema.releases` or None, `figures` maps each figure to its row of
+    `schema.orientations`. None where the clip is not measured.
+    """
+    with reading(logbook) as connection:
+        key = select(t.clips.c.measurement).where(t.clips.c.sha256 == clip_sha256).scalar_subquery()
+        found = select(t.measurements).where(t.measurements.c.measurement == key)
+        row = connection.execute(found).mappings().first()
+        if row is None:
+            return None
+        here = row["measurement"]
+        release = connection.execute(select(t.releases).where(t.releases.c.measurement == here))
+        figures = connection.execute(select(t.orientations).where(t.orientations.c.measurement == here))
+        return {
+            **row,
+            "release": release.mappings().first(),
+            "figures": {figure["figure"]: figure for figure in figures.mappings()},
+        }
+
+
+def known_measurements(logbook: Logbook, clips_sha256: Sequence[str]) -> dict[str, str]:
+    """Clip to the key of the measurement in force, for the clips that have one."""
+    query = select(t.clips.c.sha256, t.clips.c.measurement).where(t.clips.c.measurement.is_not(None))
+    rows = table(logbook, query)
+    wanted = rows[rows["sha256"].isin(set(clips_sha256))]
+    return dict(zip(wanted["sha256"], wanted["measurement"], strict=True))
+
+
+def roster(logbook: Logbook, *, names: bool = False, today: date | None = None) -> pd.DataFrame:
+    """One row an athlete: the roster, the number of throws, and whether the clips are due for deletion.
+
+    Args:
+        logbook: Where.
+        names: Also who they are; for this machine's eyes only.
+        today: The day that `due` counts from; None for today.
+    """
+    count = select(t.throws.c.athlete, func.count().label("n_throws")).group_by(t.throws.c.athlete).subquery()
+    query = select(t.athletes, func.coalesce(count.c.n_throws, 0).label("n_throws"))
+    query = query.outerjoin(count, count.c.athlete == t.athletes.c.athlete).order_by(t.athletes.c.athlete)
+    if names:
+        query = query.add_columns(t.athlete_names.c.name)
+        query = query.outerjoin(t.athlete_names, t.athlete_names.c.athlete == t.athletes.c.athlete)
+    found = table(logbook, query)
+    day = (today or date.today()).isoformat()
+    found["due"] = [bool(until and until <= day) for until in found["keep_until"]]
+    return found

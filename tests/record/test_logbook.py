@@ -1,0 +1,102 @@
+import pandas as pd
+import pytest
+
+from release.clip.result import TimeBase
+from release.instant.result import ReleaseInstant
+from release.orientation.result import ANGLES, FIELD_LENGTHS, Estimate, Orientation
+from release.record import read, write
+from release.record.read_session import session_table
+from release.record.result import Measurement, MeasurementKey
+from release.record.write_clips import add_clips
+from release.record.write_open import new_logbook
+
+SHEET = pd.DataFrame(
+    {
+        "throw": [1.0, 2.0],
+        "athlete": ["A1", "A1"],
+        "throws": ["R", "R"],
+        "cue": ["long arm", None],
+        "mood": ["ok", None],
+    }
+)
+FLIGHT = pd.DataFrame({"flight": ["7"], "speed_mph": [80.5], "time": ["2026-05-01T10:00:00"]})
+
+
+@pytest.fixture
+def logbook(tmp_path):
+    book = new_logbook(tmp_path / "book")
+    yield book
+    book.engine.dispose()
+
+
+def measured(clip_sha256):
+    estimate = Estimate(value=1.0, sd=2.0, low=-3.0, high=5.0, refused=None)
+    figures = dict.fromkeys(ANGLES + FIELD_LENGTHS, estimate)
+    return Measurement(
+        key=MeasurementKey(clip_sha256=clip_sha256, models_sha256="m", settings_sha256="s", edits_sha256=""),
+        settings={},
+        models={},
+        throws="R",
+        time_base=TimeBase(slowdown=1.0, source="stated", why="said so"),
+        release=ReleaseInstant(frame_index=3.5, time_s=0.1, sd_frames=0.3, source="ball"),
+        orientation=Orientation(figures=figures, limits=(), flagged=()),
+        refused=None,
+        picture_jpeg=b"jpeg",
+        picture_frame_index=3,
+        points_px={"wrist": (1.0, 2.0)},
+    )
+
+
+def fill(book, folder):
+    (folder / "a.mp4").write_bytes(b"x" * 100)
+    session = write.session_for(book, "one")
+    (taken,) = add_clips(book, [folder / "a.mp4"], session)
+    write.add_sheet(book, session, SHEET, sha256="f", name="sheet.csv")
+    write.add_flights(book, session, FLIGHT, sha256="g", name="flight.csv")
+    write.save_measurement(book, measured(taken.sha256))
+    link = {
+        "clip": taken.sha256,
+        "throw": 1,
+        "flight": "7",
+        "probability": 0.999,
+        "state": "linked",
+        "why": "time",
+    }
+    write.save_links(book, session, [link])
+    return session
+
+
+def test_every_step_run_twice_changes_nothing(logbook, tmp_path):
+    first = session_table(logbook, fill(logbook, tmp_path))
+    pd.testing.assert_frame_equal(session_table(logbook, fill(logbook, tmp_path)), first)
+
+
+def test_a_linked_throw_shows_its_hand_and_its_ball_and_a_lone_one_neither(logbook, tmp_path):
+    table = session_table(logbook, fill(logbook, tmp_path)).set_index("throw")
+    assert list(table.loc[1, ["forearm_rotation_deg", "forearm_rotation_deg_sd", "speed_mph"]]) == [
+        1,
+        2,
+        80.5,
+    ]
+    assert table.loc[2, ["forearm_rotation_deg", "speed_mph"]].isna().all()
+    assert table.loc[2, "link_state"] == "alone"
+
+
+def test_a_tag_can_be_undone_and_the_undoing_undone(logbook, tmp_path):
+    session = fill(logbook, tmp_path)
+    tag = write.add_fact(
+        logbook, "throw tagged", who="coach", session=session, throw=2, value={"cue": "short arm"}
+    )
+    undo = write.add_fact(logbook, "undone", who="coach", undoes=tag)
+    assert pd.isna(session_table(logbook, session)["cue"][1])
+    write.add_fact(logbook, "undone", who="coach", undoes=undo)
+    assert session_table(logbook, session)["cue"][1] == "short arm"
+
+
+def test_a_bad_clip_is_told_and_the_rest_goes_on(logbook, tmp_path):
+    (tmp_path / "empty.mp4").touch()
+    (tmp_path / "good.mp4").write_bytes(b"x")
+    session = write.session_for(logbook)
+    answers = list(add_clips(logbook, [tmp_path / n for n in ("empty.mp4", "gone.mp4", "good.mp4")], session))
+    assert [a.why_not is None for a in answers] == [False, False, True]
+    assert list(read.clips(logbook, session)["name"]) == ["good.mp4"]
