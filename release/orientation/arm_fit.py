@@ -19,8 +19,8 @@ from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
 
-# Errors of a network's readings in neighbouring frames are alike for about this long (measured on our
-# own held-back throws); readings of n frames within it are worth less than n.
+# Errors of a network's readings in neighbouring frames are taken to be alike for about this long
+# (assumed, not measured yet); readings of n frames within it are worth less than n.
 ALIKE_S = 0.006
 CLOSE_COST = 9.0  # another start's minimum within this of the best (odds of 1 to 90) is carried along
 APART_RAD = np.radians(10.0)  # and only if its palm is turned by more than this
