@@ -202,12 +202,13 @@ def _bursts(clip: Clip, time_s: Array) -> list[Burst]:
     scale = min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
     frames = decode_every(clip, step, scale=scale)
     arm = read_arm(frames.images, frames.index, frames.scale)
-    shoulder, elbow, wrist = np.moveaxis(np.where(_arm_found(arm), arm.points_px, np.nan), 1, 0)
+    return _wrist_bursts(arm, time_s)
+
+
+def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
+    found = (arm.found_probability > 0.5)[:, None, None]
+    shoulder, elbow, wrist = np.moveaxis(np.where(found, arm.points_px, np.nan), 1, 0)
     return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
-
-
-def _arm_found(arm: ArmReading) -> NDArray[np.bool_]:
-    return (arm.found_probability > 0.5)[:, None, None]
 
 
 def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settings) -> Close:
@@ -223,8 +224,7 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
     arm = read_arm(frames.images, frames.index, frames.scale)
     side = settings.throws or throwing_side(frames.images, frames.index, arm)
     hand = read_hand(frames.images, frames.index, arm, side)
-    shoulder, elbow, wrist = np.moveaxis(np.where(_arm_found(arm), arm.points_px, np.nan), 1, 0)
-    near = bursts(frames.index.astype(float), time_s[frames.index], wrist, elbow, shoulder)
+    near = _wrist_bursts(arm, time_s)
     fastest = near[0].frame_index if near else centre_frame
     return Close(frames=frames, arm=arm, hand=hand, fastest_frame=fastest)
 

@@ -12,13 +12,10 @@ import numpy as np
 import pandas as pd
 
 from release.errors import ReleaseError
-from release.flight.read import read_flights
-from release.flight.read_mapping import read_mapping
 from release.look import row_of
 from release.orientation.result import ANGLES
 from release.orientation.write_look import write_look_csv
 from release.pipeline import Settings, ThrowMeasurement, measure_clip
-from release.session.read import read_sheet
 from release.session.read_files import LinkedFiles, link_files
 from release.session.read_plan import read_plan
 from release.stats.compare import Settings as CompareSettings
@@ -107,7 +104,7 @@ def write_session_report(
         mapping=files.mapping,
         time_zone=files.time_zone,
     )
-    table = throws_table(files, usable, linked)
+    table = throws_table(usable, linked)
     plan = read_plan(files.plan) if files.plan else None
     table.to_csv(out / "throws.csv", index=False)
     throws = read_throws(out / "throws.csv")
@@ -130,15 +127,10 @@ def write_session_report(
     return out / "index.html"
 
 
-def throws_table(
-    files: SessionFiles, usable: dict[str, ThrowMeasurement], linked: LinkedFiles
-) -> pd.DataFrame:
+def throws_table(usable: dict[str, ThrowMeasurement], linked: LinkedFiles) -> pd.DataFrame:
     """One row a throw of the sheet, with the hand of its clip and the ball of its flight where linked."""
-    sheet = read_sheet(files.sheet, None).rows.set_index("throw")
-    flights = pd.DataFrame()
-    if files.flight is not None:
-        mapping = read_mapping(files.mapping) if files.mapping else None
-        flights = read_flights([files.flight], mapping).rows.set_index("flight")
+    sheet = linked.tables["throw"].set_index("throw")
+    flights = linked.tables.get("flight", pd.DataFrame({"flight": []})).set_index("flight")
     of_throw = {row.throw: row for row in linked.session.rows if row.state == "linked" and row.throw}
     rows = []
     for throw, said in sheet.iterrows():

@@ -8,18 +8,8 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-NINE = ("x0_ft", "y0_ft", "z0_ft", "vx0_ft_s", "vy0_ft_s", "vz0_ft_s", "ax_ft_s2", "ay_ft_s2", "az_ft_s2")
-FIGURES = (
-    "speed_mph",
-    "induced_vertical_break_in",
-    "horizontal_break_in",
-    "spin_rpm",
-    "spin_tilt_deg",
-    "spin_efficiency",
-    "release_height_ft",
-    "release_side_ft",
-    "extension_ft",
-)
+from release.flight.result import FIGURES, NINE
+
 COLUMNS = ("flight", "time", "athlete", "throws", "pitch", *FIGURES, *NINE)
 CLOCK = "clock"  # a unit of our own for directions given as on a clock face
 

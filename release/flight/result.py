@@ -5,6 +5,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+# Columns of a measured ball in our own units and signs; NINE is its trajectory, where it is known.
+NINE = ("x0_ft", "y0_ft", "z0_ft", "vx0_ft_s", "vy0_ft_s", "vz0_ft_s", "ax_ft_s2", "ay_ft_s2", "az_ft_s2")
+FIGURES = (
+    "speed_mph",
+    "induced_vertical_break_in",
+    "horizontal_break_in",
+    "spin_rpm",
+    "spin_tilt_deg",
+    "spin_efficiency",
+    "release_height_ft",
+    "release_side_ft",
+    "extension_ft",
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flown:

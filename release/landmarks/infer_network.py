@@ -34,6 +34,13 @@ def calibration(kind: str) -> dict[str, float]:
     return json.loads((Path(OWN_WEIGHTS) / f"{kind}.json").read_text(encoding="utf-8"))["calibration"]
 
 
+@cache
+def familiar() -> dict[str, Array]:
+    """What the hand network's training pictures look like to it; see `unfamiliar.py`."""
+    with np.load(OWN_WEIGHTS / "familiar.npz") as known:
+        return dict(known)
+
+
 def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, Array]:
     """Read a stack of crops.
 

@@ -4,13 +4,12 @@ The features' mean and spread over training renders, and the quantiles of the di
 are packaged beside the weights (`release.workshop.calibrate`).
 """
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.read_models import OWN_WEIGHTS
-
 Array = NDArray[np.float64]
-FILE = OWN_WEIGHTS / "familiar.npz"
 
 
 def distances(features: Array, mean: Array, whiten: Array) -> Array:
@@ -18,8 +17,12 @@ def distances(features: Array, mean: Array, whiten: Array) -> Array:
     return np.linalg.norm((features - mean) @ whiten, axis=1)
 
 
-def strangeness(features: Array) -> Array:
-    """Share of held-back renders that were less far from the training pictures, 0 to 1, shape (k,)."""
-    with np.load(FILE) as known:
-        far = distances(features, known["mean"], known["whiten"])
-        return np.interp(far, known["quantiles"], np.linspace(0, 1, len(known["quantiles"])))
+def strangeness(features: Array, known: Mapping[str, Array]) -> Array:
+    """Share of held-back renders that were less far from the training pictures, 0 to 1, shape (k,).
+
+    Args:
+        features: Shape (k, f).
+        known: `mean`, `whiten` and `quantiles`, as packaged.
+    """
+    far = distances(features, known["mean"], known["whiten"])
+    return np.interp(far, known["quantiles"], np.linspace(0, 1, len(known["quantiles"])))

@@ -20,6 +20,8 @@ from sqlalchemy import (
     Text,
 )
 
+from release.flight.result import FIGURES, NINE
+
 metadata = MetaData(
     naming_convention={
         "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -122,26 +124,7 @@ throws = Table(
     sqlite_with_rowid=False,
 )
 
-FLIGHT_FIGURES = (
-    "speed_mph",
-    "induced_vertical_break_in",
-    "horizontal_break_in",
-    "spin_rpm",
-    "spin_tilt_deg",
-    "spin_efficiency",
-    "release_height_ft",
-    "release_side_ft",
-    "extension_ft",
-    "x0_ft",
-    "y0_ft",
-    "z0_ft",
-    "vx0_ft_s",
-    "vy0_ft_s",
-    "vz0_ft_s",
-    "ax_ft_s2",
-    "ay_ft_s2",
-    "az_ft_s2",
-)
+FLIGHT_FIGURES = (*FIGURES, *NINE)
 
 # One row a ball measured by a flight unit, in our own units and signs.
 flights = Table(

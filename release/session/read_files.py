@@ -5,6 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
+
 from release.errors import NothingToLink
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
@@ -22,6 +24,7 @@ class LinkedFiles:
     """A session linked from files, and what could not be read."""
 
     session: Session
+    tables: Mapping[str, pd.DataFrame]  # as read, by column: clip, throw, flight
     set_aside: Mapping[str, tuple[SetAside, ...]]  # by column: clip, throw, flight
     notes: tuple[str, ...]
 
@@ -59,6 +62,7 @@ def link_files(
     session = link(rows.get("clip"), rows.get("throw"), rows.get("flight"), facts)
     return LinkedFiles(
         session=session,
+        tables=rows,
         set_aside={name: table.set_aside for name, table in tables.items()},
         notes=tuple(note for table in tables.values() for note in table.notes) + session.notes,
     )

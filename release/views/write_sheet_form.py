@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import jinja2
-
 from release.session.result import Plan
+from release.views.write import pdf_of, render
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,14 +42,6 @@ def form_rows(plan: Plan | None, throws_per_block: int, throws: int) -> tuple[Fo
 
 def write_sheet_form(path: Path, rows: tuple[FormRow, ...], athlete: str) -> None:
     """Write the form; a name that ends in .html gives HTML, any other PDF."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("release.views"), autoescape=True, undefined=jinja2.StrictUndefined
-    )
     blocks = any(row.block is not None for row in rows)
-    page = environment.get_template("sheet_form.html").render(rows=rows, blocks=blocks, athlete=athlete)
-    if path.suffix == ".html":
-        path.write_text(page, encoding="utf-8")
-        return
-    import weasyprint  # slow to import, and needs system libraries that HTML does not
-
-    path.write_bytes(weasyprint.HTML(string=page).write_pdf() or b"")
+    page = render("sheet_form.html", rows=rows, blocks=blocks, athlete=athlete)
+    path.write_bytes(page.encode("utf-8") if path.suffix == ".html" else pdf_of(page))

@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.result import HAND_POINTS
+from release.landmarks.view import view_rotation
+from release.orientation.angles import unit
+from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop.bodies import Bodies, load
 from release.workshop.drawing import Shots, Studio
 from release.workshop.fingers import HeldBall, load_grips
 from release.workshop.result import Crops
-from release.workshop.skeleton import unit
 from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Posed, Thrown, aimed
@@ -33,7 +35,6 @@ SUBFRAMES = 6
 PALMS_WIDE = 5.0  # width of a hand picture
 PER_THROW = 16  # pictures of one drawn throw
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
-BALL_RADIUS_M = 0.0366
 SHARED_MEMORY = Path("/dev/shm")
 FAR_AWAY_M = np.array([0.0, 0.0, -500.0])  # where a ball that is not there goes
 
@@ -135,7 +136,7 @@ def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.rando
         "held": held,
         "palm": view.axes @ hand,
         "forearm": view.axes @ unit(middle["wrist"] - middle["elbow"]),
-        "upper_arm": (_toward(seen["elbow"]) if kind == "arm" else np.eye(3)) @ view.axes @ upper,
+        "upper_arm": (_through(seen["elbow"]) if kind == "arm" else np.eye(3)) @ view.axes @ upper,
         "shoulder_px": pixel["shoulder"],
         "width_m": 2 * view.centre_px / view.focal_px * seen["wrist"][2],
         "palm_px": np.linalg.norm(pixel["middle_mcp"] - pixel["wrist"]),
@@ -153,12 +154,9 @@ def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.rando
     return shot, label
 
 
-def _toward(ray: Array) -> Array:
-    """Rotation from camera axes to the view frame of a ray: the least turn that takes the ray to z."""
-    z = unit(ray)
-    v, c = np.array([z[1], -z[0], 0.0]), z[2]
-    K = np.array([[0, -v[2], v[1]], [v[2], 0, -v[0]], [-v[1], v[0], 0]])
-    return np.eye(3) + K + K @ K / (1 + c)
+def _through(point: Array) -> Array:
+    """Rotation from camera axes to the view frame of a point in camera axes."""
+    return view_rotation(point[:2] / point[2], 1.0, np.zeros(2)).T
 
 
 def _eye(target: Array, rng: np.random.Generator) -> Array:

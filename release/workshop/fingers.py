@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
+from release.orientation.angles import unit
+from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop.bodies import Bodies
-from release.workshop.skeleton import Rest, unit
+from release.workshop.skeleton import Rest
 
 Array = NDArray[np.float64]
 
-BALL_RADIUS_M = 0.0366
 JOINTS = tuple(f"finger{f}-{j}.R" for f in range(1, 6) for j in (1, 2, 3))
 INDEX_KINDS = ("flat", "spiked", "knuckled", "braced")
 THUMB_KINDS = ("under", "angled", "side")

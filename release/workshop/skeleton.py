@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from release.orientation.angles import palm_frame, unit
 from release.workshop.bodies import Bodies
 
 Array = NDArray[np.float64]
@@ -28,19 +29,6 @@ HAND_HEADS = {
     "thumb_mcp": "finger1-2.R",
 }
 TIPS = {"thumb": 1, "index": 2, "middle": 3, "ring": 4, "little": 5}
-
-
-def unit(v: Array) -> Array:
-    """Vectors of length 1 along the last axis."""
-    return v / np.linalg.norm(v, axis=-1, keepdims=True)
-
-
-def hand_axes(wrist: Array, index: Array, middle: Array, little: Array) -> Array:
-    """Columns r_h, d_h, p of a right hand from its joint centres, shape (..., 3, 3)."""
-    d = unit(middle - wrist)
-    across = index - little
-    r = unit(across - (across * d).sum(-1, keepdims=True) * d)
-    return np.stack([r, d, np.cross(r, d)], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +53,9 @@ class Rest:
         for name, finger in TIPS.items():  # tips lie 5 mm inside the end of the finger
             end, before = tail[f"finger{finger}-3.R"], head[f"finger{finger}-3.R"]
             points[f"{name}_tip"] = end - 0.005 * unit(end - before)
-        hand = hand_axes(points["wrist"], points["index_mcp"], points["middle_mcp"], points["little_mcp"])
+        hand = palm_frame(
+            points["wrist"], points["index_mcp"], points["middle_mcp"], points["little_mcp"], "R"
+        )
         upper = unit(points["elbow"] - points["shoulder"])
         fore = unit(points["wrist"] - points["elbow"])
         bend = unit(fore - (fore @ upper) * upper)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from release.orientation.angles import unit
 from release.workshop.bodies import Bodies
 from release.workshop.fingers import JOINTS, HeldBall
 from release.workshop.skeleton import (
@@ -20,7 +21,6 @@ from release.workshop.skeleton import (
     arm_rotations,
     bone_matrices,
     moved,
-    unit,
 )
 from release.workshop.throwing import Motion
 
@@ -207,7 +207,7 @@ def _other_limbs(
     late = np.clip((t + 0.5) / 0.33, 0, 1)[:, None]
     lift = np.clip(1 - np.abs(t + 0.5) / 0.28, 0, 1)[:, None]
     pelvis, out = turns["root"], motion.stride / 0.6
-    plate = np.array([np.cos(0.0), 0, 0])
+    plate = np.array([1.0, 0, 0])
     down = np.array([0.0, 0.0, -1.0])
     lead = (
         down * (1 - 0.35 * late)

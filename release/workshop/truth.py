@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from release.workshop.skeleton import unit
+from release.orientation.angles import unit
 from release.workshop.thrown import Thrown
 
 Array = NDArray[np.float64]

@@ -8,7 +8,7 @@ from release.suggest.next import suggest
 from release.suggest.response import cue_priors, own_responses
 from release.suggest.result import BallResponse, Target
 from release.views.pitcher import PitcherPage, build_pitcher_page
-from release.views.write_pitcher import render_pitcher_page, write_pitcher_page
+from release.views.write import render_pitcher_page, write_pitcher_page
 from tests.views.drawn_session import comparisons, throws
 
 TARGET = Target(centre=np.array([np.nan, 0.0, 14.0]), tolerance=np.array([1.0, 1.5, 1.5]))
