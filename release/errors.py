@@ -10,6 +10,18 @@ from pathlib import Path
 class ReleaseError(Exception):
     """Shown by the command line as one line, without a traceback."""
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Pickle without calling the constructor again, whose arguments a message does not tell."""
+        return _as_it_was, (type(self), self.args, vars(self))
+
+
+def _as_it_was(
+    kind: type[ReleaseError], arguments: tuple[object, ...], fields: dict[str, object]
+) -> ReleaseError:
+    error = kind.__new__(kind)
+    error.args, error.__dict__ = arguments, dict(fields)
+    return error
+
 
 class ModelsNotFetched(ReleaseError):
     def __init__(self, why: str) -> None:
@@ -238,3 +250,46 @@ class ProtractorTableUnreadable(ReleaseError):
 class ClipStillGrowing(ClipError):
     what = "the file changed while it was read"
     todo = "Wait until it has been copied or recorded to its end, then add it again"
+
+
+class ClipTakesTooLong(ClipError):
+    what = "measuring it took too long and was stopped"
+    todo = "Trim the clip to the throw, or copy it from the phone again if it should be short"
+
+
+class ClipTakesTooMuch(ClipError):
+    what = "measuring it needs more memory than a clip may take"
+    todo = "Trim the clip to the throw, or film at 1080p"
+
+
+class ClipCrashes(ClipError):
+    what = "reading it crashed the process that did so; no other clip was touched"
+    todo = "Copy it from the phone again, or export it to MP4"
+
+
+class ClipFails(ClipError):
+    what = "the tool failed on this clip"
+    todo = "Copy it from the phone again; if it fails again, report this message with the clip"
+
+
+class ClusterUnreachable(ReleaseError):
+    def __init__(self, scheduler: str, why: str) -> None:
+        super().__init__(
+            f"the Dask cluster at {scheduler} cannot be used: {why}. Start `dask scheduler` and, on each "
+            "machine, `dask worker` with the same version of the tool; then run the same command again"
+        )
+
+
+class CameraRefused(ReleaseError):
+    """The marks, or two clips, do not tell where a camera stands."""
+
+    def __init__(self, why: str, todo: str) -> None:
+        self.why = why
+        super().__init__(f"no camera: {why}. {todo}")
+
+
+class CameraUnreadable(ReleaseError):
+    """camera.toml is missing, not TOML, or says what cannot be."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        super().__init__(f"the camera file {path.name} cannot be used: {why}")
