@@ -92,12 +92,11 @@ def _key_frame_before(clip: Clip, index: int) -> int | None:
 
 
 def _gather(clip: Clip, indices: range, scale: float) -> Frames:
-    pairs = list(stream(clip, indices, scale=scale))
-    return Frames(
-        index=np.array([index for index, _ in pairs], np.int64),
-        images=np.stack([image for _, image in pairs]),
-        scale=scale,
-    )
+    size = max(round(clip.height_px * scale), 1), max(round(clip.width_px * scale), 1), 3
+    images = np.empty((len(indices), *size), np.uint8)
+    for row, (_, image) in enumerate(stream(clip, indices, scale=scale)):
+        images[row] = image
+    return Frames(index=np.array(indices, np.int64), images=images, scale=scale)
 
 
 def _pictures(clip: Clip, start: int | None, last: int) -> Iterator[tuple[int, av.VideoFrame]]:

@@ -3,7 +3,6 @@ import hashlib
 import numpy as np
 import pytest
 
-from clip.movies import HEIGHT_PX, TICK, WIDTH_PX, ramp, steady, write_movie
 from release.clip.read import read_clip
 from release.errors import (
     ClipDamaged,
@@ -15,6 +14,7 @@ from release.errors import (
     NotAVideo,
     NoVideoTrack,
 )
+from tests.clip.movies import HEIGHT_PX, TICK, WIDTH_PX, ramp, steady, write_movie
 
 
 def test_a_clip_is_described(tmp_path):

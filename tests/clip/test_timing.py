@@ -3,8 +3,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clip.movies import ramp, steady
 from release.clip.timing import frame_interval_s, time_base
+from tests.clip.movies import ramp, steady
 
 TAG = {"com.android.capture.fps": "240.000000"}
 

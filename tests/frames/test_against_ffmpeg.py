@@ -5,10 +5,10 @@ import subprocess
 
 import numpy as np
 import pytest
-from clip.movies import steady, write_movie
 
 from release.clip.read import read_clip
 from release.frames.decode import check_whole, decode, stream
+from tests.clip.movies import steady, write_movie
 
 pytestmark = pytest.mark.system
 

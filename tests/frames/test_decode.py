@@ -1,10 +1,10 @@
 import numpy as np
 import pytest
-from clip.movies import TICK, number_of, ramp, steady, write_movie
 
 from release.clip.read import read_clip
 from release.errors import ClipDamaged
 from release.frames.decode import check_whole, decode, decode_every, stream
+from tests.clip.movies import TICK, number_of, ramp, steady, write_movie
 
 
 @pytest.mark.parametrize("b_frames", [0, 3])

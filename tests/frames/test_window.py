@@ -1,10 +1,10 @@
 import numpy as np
 import pytest
-from clip.movies import ramp
 from hypothesis import given
 from hypothesis import strategies as st
 
 from release.frames.window import frame_at, frames_between, time_at, window
+from tests.clip.movies import ramp
 
 
 def test_a_window_stays_inside_the_clip():
