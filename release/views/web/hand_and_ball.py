@@ -1,0 +1,96 @@
+"""The researcher's page: an angle of the hand against a movement of the ball, a mark for each athlete."""
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from scipy import stats
+
+from release.orientation.result import ANGLES
+from release.views.cue_marks import cue_marks
+from release.views.figures import STYLE, _canvas, _legend, _marker, _svg
+from release.views.words import axis_label, converted, words
+
+BALL = ("horizontal_break_in", "induced_vertical_break_in", "speed_mph", "spin_rpm", "spin_efficiency")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")  # OWASP ASVS 5, 1.2.10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandAndBall:
+    """The throws shown and what may be chosen instead."""
+
+    angle: str
+    ball: str
+    athlete: str
+    pitch: str
+    rows: tuple[tuple[str, str, str, float, float, float], ...]  # athlete, pitch, cue, angle, its sd, ball
+    left_out: int  # measured throws without a flight row, or without the angle
+    athletes: tuple[str, ...]
+    pitches: tuple[str, ...]
+    angles: tuple[tuple[str, str], ...] = tuple((a, words(f"{a}_deg").label) for a in ANGLES)
+    balls: tuple[tuple[str, str], ...] = tuple((b, words(b).label) for b in BALL)
+
+
+def hand_and_ball(clips: Sequence[Any], angle: str, ball: str, athlete: str, pitch: str) -> HandAndBall:
+    """Throws that have both, of the athlete and pitch asked for; an unknown figure means the first."""
+    angle = angle if angle in ANGLES else "palm_turn"
+    ball = ball if ball in BALL else BALL[0]
+    thrown = [c for c in clips if c.throw]
+    rejected = [c for c in thrown if (c.verdict or {}).get("kind") == "clip rejected"]
+    rows = []
+    for clip in thrown:
+        found, moved = clip.figures.get(angle) or {}, (clip.flight or {}).get(ball)
+        who, what = clip.throw.get("athlete") or "", clip.throw.get("pitch") or ""
+        if clip in rejected or found.get("value") is None or moved is None:
+            continue
+        if (athlete and who != athlete) or (pitch and what != pitch):
+            continue
+        rows.append((who, what, clip.throw.get("cue") or "", found["value"], found["sd"] or np.nan, moved))
+    return HandAndBall(
+        angle=angle,
+        ball=ball,
+        athlete=athlete,
+        pitch=pitch,
+        rows=tuple(rows),
+        left_out=len(clips) - len(rows),
+        athletes=tuple(dict.fromkeys(c.throw.get("athlete") or "" for c in thrown)),
+        pitches=tuple(dict.fromkeys(c.throw.get("pitch") or "" for c in thrown)),
+    )
+
+
+def chart(shown: HandAndBall) -> str:
+    """Every throw, and each athlete's own least-squares line where there are three throws or more."""
+    with mpl.rc_context(STYLE):
+        canvas, axes = _canvas(7.2, 4.4)
+        marks = cue_marks(row[0] for row in shown.rows)
+        for athlete, mark in marks.items():
+            own = [row for row in shown.rows if row[0] == athlete]
+            x = np.array([row[3] for row in own])
+            y = converted(shown.ball, np.array([row[5] for row in own]), metric=False)
+            spread = 1.96 * np.nan_to_num([row[4] for row in own])
+            axes.errorbar(x, y, xerr=spread, fmt="none", ecolor=mark.colour, elinewidth=0.8, alpha=0.45)
+            axes.plot(x, y, linestyle="none", label=athlete, **_marker(mark))
+            if len(x) > 2 and np.ptp(x) > 0:
+                line, ends = stats.linregress(x, y), np.array([x.min(), x.max()])
+                dash = "-" if mark.filled else (0, (5, 3))
+                axes.plot(ends, line.intercept + line.slope * ends, color=mark.colour, lw=1.4, ls=dash)
+        axes.set_xlabel(axis_label(f"{shown.angle}_deg", metric=False))
+        axes.set_ylabel(axis_label(shown.ball, metric=False))
+        if marks:
+            _legend(axes)
+        return _svg(canvas)
+
+
+def table(shown: HandAndBall) -> str:
+    """The same as CSV. Text that a spreadsheet would run as a formula is made inert; numbers stay numbers."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")  # RFC 4180
+    writer.writerow(["athlete", "pitch", "cue", f"{shown.angle}_deg", f"{shown.angle}_deg_sd", shown.ball])
+    for *texts, angle, sd, moved in shown.rows:
+        cells = [f"'{t}" if str(t).startswith(FORMULA_STARTS) else t for t in texts]
+        writer.writerow([*cells, angle, "" if np.isnan(sd) else sd, moved])
+    return out.getvalue()

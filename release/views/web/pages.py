@@ -1,0 +1,217 @@
+"""Rows of a logbook as ready-to-print values: one dataclass a page, which its template prints."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from release.orientation.result import ANGLES, FIELD_LENGTHS
+from release.views.words import number, span, words
+
+NO_CUE = "no cue"
+FLIGHT_SHOWN = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in", "spin_rpm")
+FIGURES = tuple(f"{name}_deg" for name in ANGLES) + tuple(f"{name}_m" for name in FIELD_LENGTHS)
+PROGRESS = {
+    "waiting": "waiting to be measured",
+    "measuring": "finding release and measuring",
+    "measured": "done",
+    "refused": "not measured",
+    "set aside": "set aside",
+}
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One number with its unit and interval, or why there is none."""
+
+    key: str
+    label: str
+    value: str
+    interval: str
+    refused: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One throw on the wall."""
+
+    sha256: str
+    title: str
+    state: str
+    why: str
+    cue: str
+    cue_class: str  # the style sheet's name of the cue's colour
+    athlete: str
+    pitch: str
+    picture: str  # the address of the release frame; empty where there is none
+    figures: tuple[Figure, ...]
+    ball: tuple[Figure, ...]
+    flags: tuple[str, ...]
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """All throws of one cue."""
+
+    cue: str
+    cue_class: str
+    cards: tuple[Card, ...]
+
+
+def figure(key: str, row: Row | None) -> Figure:
+    """A figure of the orientation, ready to print."""
+    label = words(key).label
+    if row is None or row.get("value") is None:
+        refused = (row or {}).get("refused") or "not measured"
+        return Figure(key=key, label=label, value="—", interval="", refused=refused)
+    low, high = row.get("low"), row.get("high")
+    interval = "" if low is None or high is None else span(key, low, high)
+    return Figure(key=key, label=label, value=number(key, row["value"]), interval=interval, refused="")
+
+
+def stored(key: str) -> str:
+    """The name that the logbook keeps a figure under: without its unit."""
+    return key.rsplit("_", 1)[0]
+
+
+def ball_figures(flight: Row | None) -> tuple[Figure, ...]:
+    """What the flight unit measured of this throw."""
+    rows = [(k, (flight or {}).get(k)) for k in FLIGHT_SHOWN]
+    return tuple(
+        Figure(key=k, label=words(k).label, value=number(k, float(v)), interval="", refused="")
+        for k, v in rows
+        if v is not None
+    )
+
+
+def card(clip: Any, cue_class: Mapping[str, str], *, measuring: bool = False) -> Card:
+    """One clip as a card: `clip` is a row of `read_session`."""
+    throw = clip.throw or {}
+    cue = throw.get("cue") or NO_CUE
+    state = "measuring" if measuring and clip.state == "waiting" else clip.state
+    verdict = {"clip accepted": "accepted", "clip rejected": "rejected"}.get(
+        (clip.verdict or {}).get("kind", ""), ""
+    )
+    return Card(
+        sha256=clip.sha256,
+        title=f"Throw {throw['throw']}" if throw else clip.name,
+        state=PROGRESS[state],
+        why=clip.why or "",
+        cue=cue,
+        cue_class=cue_class.get(cue, "cue-0"),
+        athlete=throw.get("athlete") or "",
+        pitch=throw.get("pitch") or "",
+        picture=picture_of(clip),
+        figures=tuple(figure(k, clip.figures.get(stored(k))) for k in FIGURES if _shown(k, clip)),
+        ball=ball_figures(clip.flight),
+        flags=tuple(clip.flagged),
+        verdict=verdict,
+    )
+
+
+def walls(clips: Sequence[Any], measuring: frozenset[str] = frozenset()) -> tuple[Wall, ...]:
+    """Every clip, grouped by cue in the order in which the cues came."""
+    classes = cue_classes(clips)
+    groups: dict[str, list[Card]] = {}
+    for clip in clips:
+        made = card(clip, classes, measuring=clip.sha256 in measuring)
+        groups.setdefault(made.cue, []).append(made)
+    return tuple(Wall(cue=cue, cue_class=classes[cue], cards=tuple(cards)) for cue, cards in groups.items())
+
+
+def cue_classes(clips: Sequence[Any]) -> dict[str, str]:
+    """The style sheet's name of each cue's colour and mark, in the order in which the cues came."""
+    cues = dict.fromkeys((clip.throw or {}).get("cue") or NO_CUE for clip in clips)
+    return {cue: f"cue-{i % 6}" for i, cue in enumerate(cues)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """One figure of two throws or of two cues, side by side."""
+
+    label: str
+    first: str
+    second: str
+    difference: str
+    interval: str
+
+
+def throw_differences(first: Any, second: Any) -> tuple[Difference, ...]:
+    """Second less first, with the 95 % interval that the two throws' own uncertainties leave."""
+    rows = []
+    for key in FIGURES:
+        a, b = first.figures.get(stored(key)), second.figures.get(stored(key))
+        if not a or not b or a["value"] is None or b["value"] is None:
+            continue
+        sd = math.hypot(a["sd"] or math.nan, b["sd"] or math.nan)
+        rows.append(_difference(key, a["value"], b["value"], 1.96 * sd))
+    for key in FLIGHT_SHOWN:
+        a, b = (first.flight or {}).get(key), (second.flight or {}).get(key)
+        if a is not None and b is not None:
+            rows.append(_difference(key, a, b, math.nan))
+    return tuple(rows)
+
+
+def cue_means(clips: Sequence[Any], cue: str) -> tuple[Figure, ...]:
+    """Means of the measured throws of a cue, each with the scatter of its throws."""
+    found = []
+    for key in FIGURES + FLIGHT_SHOWN:
+        values = _values(clips, cue, key)
+        if not values:
+            continue
+        scatter = f"SD {number(key, float(np.std(values, ddof=1)))}" if len(values) > 1 else "one throw"
+        mean = number(key, float(np.mean(values)))
+        found.append(Figure(key=key, label=words(key).label, value=mean, interval=scatter, refused=""))
+    return tuple(found)
+
+
+def cue_differences(clips: Sequence[Any], first: str, second: str) -> tuple[Difference, ...]:
+    """Means of the throws of two cues, and second less first; whether they differ is not said here."""
+    rows = []
+    for key in FIGURES + FLIGHT_SHOWN:
+        a, b = (_values(clips, cue, key) for cue in (first, second))
+        if len(a) and len(b):
+            rows.append(_difference(key, float(np.mean(a)), float(np.mean(b)), math.nan))
+    return tuple(rows)
+
+
+def _values(clips: Sequence[Any], cue: str, key: str) -> list[float]:
+    kept = [c for c in clips if (c.verdict or {}).get("kind") != "clip rejected"]
+    of_cue = [c for c in kept if ((c.throw or {}).get("cue") or NO_CUE) == cue]
+    hand = [(c.figures.get(stored(key)) or {}).get("value") for c in of_cue]
+    ball = [(c.flight or {}).get(key) for c in of_cue]
+    return [float(v) for v in (ball if key in FLIGHT_SHOWN else hand) if v is not None]
+
+
+def _difference(key: str, first: float, second: float, half_width: float) -> Difference:
+    apart = second - first
+    told = span(key, apart - half_width, apart + half_width, signed=True) if math.isfinite(half_width) else ""
+    return Difference(
+        label=words(key).label,
+        first=number(key, first),
+        second=number(key, second),
+        difference=number(key, apart, signed=True),
+        interval=told,
+    )
+
+
+def picture_of(clip: Any) -> str:
+    """The address of a clip's release frame; empty where there is none."""
+    if clip.measurement is None or clip.picture_frame_index is None:
+        return ""
+    return f"/clip/{clip.sha256}/release.jpg?m={clip.measurement[:12]}"
+
+
+def clock(stamp: str | None) -> str:
+    """A time of the logbook as people read it; empty where there is none."""
+    return "" if not stamp else stamp[:19].replace("T", " ") + (" UTC" if "+00:00" in stamp else "")
+
+
+def _shown(key: str, clip: Any) -> bool:
+    """Figures that need the field are left out of cards where they were not measured."""
+    row = clip.figures.get(stored(key))
+    return bool(row) and (row["value"] is not None or key in FIGURES[:4])

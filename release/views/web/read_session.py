@@ -1,0 +1,218 @@
+"""What a page shows, read from a logbook as plain rows."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from release.errors import NoSuchSession
+from release.record import schema as t
+from release.record.read import in_force
+from release.record.write_open import Logbook, reading
+
+ABOUT_CLIPS = ("release set", "landmark pinned", "clip accepted", "clip rejected")
+TAGS = ("cue", "pitch", "grip_seams", "grip_offset", "grip_index", "grip_thumb", "grip_ball", "grip_pressure")
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipRow:
+    """One clip with what is known of it."""
+
+    sha256: str
+    name: str
+    state: str  # waiting, measured, refused, set aside
+    why: str | None
+    measurement: str | None
+    release: Row | None  # the machine's, or the one a person set, as measured with
+    figures: Mapping[str, Row] = field(default_factory=dict)  # value, sd, low, high, refused
+    flagged: Sequence[str] = ()
+    limits: Sequence[str] = ()
+    points_px: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    picture_frame_index: int | None = None
+    throw: Row | None = None  # of the sheet, with a person's tags over it
+    flight: Row | None = None
+    verdict: Row | None = None  # the newest "clip accepted" or "clip rejected" in force
+    facts: Sequence[Row] = ()  # in force, oldest first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionRows:
+    """One session."""
+
+    session: str
+    name: str
+    day: str
+    clips: tuple[ClipRow, ...]  # in the order thrown as far as it is known
+    throws: tuple[Row, ...]
+    flights: tuple[Row, ...]
+    links: tuple[Row, ...]
+    facts: tuple[Row, ...]  # of the session, in force, oldest first
+
+
+def read_sessions(logbook: Logbook) -> list[Row]:
+    """Every session, newest day first, with the number of its clips and of throws on its sheet."""
+    clips = select(t.clips.c.session, func.count().label("clips")).group_by(t.clips.c.session).subquery()
+    throws = select(t.throws.c.session, func.count().label("throws")).group_by(t.throws.c.session).subquery()
+    query = (
+        select(t.sessions.c.session, t.sessions.c.name, t.sessions.c.day, clips.c.clips, throws.c.throws)
+        .outerjoin(clips, clips.c.session == t.sessions.c.session)
+        .outerjoin(throws, throws.c.session == t.sessions.c.session)
+        .order_by(t.sessions.c.day.desc(), t.sessions.c.name)
+    )
+    with reading(logbook) as connection:
+        return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def read_states(logbook: Logbook, session: str) -> list[Row]:
+    """Name, state and measurement of every clip, in the order taken in: light enough to ask each second."""
+    c = t.clips.c
+    query = select(c.sha256, c.name, c.state, c.why, c.measurement).where(c.session == session)
+    with reading(logbook) as connection:
+        return [dict(row) for row in connection.execute(query.order_by(c.taken_in)).mappings()]
+
+
+def read_session(logbook: Logbook, session: str) -> SessionRows:
+    """A whole session.
+
+    Raises:
+        NoSuchSession: There is none with this id.
+    """
+    with reading(logbook) as connection:
+        head = (
+            connection.execute(select(t.sessions).where(t.sessions.c.session == session)).mappings().first()
+        )
+        if head is None:
+            raise NoSuchSession(session, [])
+        facts = [dict(row) for row in in_force(_rows(connection, t.facts, session, t.facts.c.at))]
+        throws = [_tagged(row, facts) for row in _rows(connection, t.throws, session, t.throws.c.throw)]
+        flights = _rows(connection, t.flights, session, t.flights.c.flight)
+        links = _rows(connection, t.links, session, t.links.c.row)
+        clips = _clips(connection, session, throws, flights, links, facts)
+    return SessionRows(
+        session=session,
+        name=head["name"],
+        day=head["day"],
+        clips=tuple(clips),
+        throws=tuple(throws),
+        flights=tuple(flights),
+        links=tuple(links),
+        facts=tuple(facts),
+    )
+
+
+def read_clip_place(logbook: Logbook, sha256: str) -> Row | None:
+    """The clip's row; None where there is none. The hash is looked up, never made into a path."""
+    with reading(logbook) as connection:
+        row = connection.execute(select(t.clips).where(t.clips.c.sha256 == sha256)).mappings().first()
+        return None if row is None else dict(row)
+
+
+def read_recent_words(logbook: Logbook, column: str, most: int = 12) -> list[str]:
+    """What was last written in one tag column of all sheets and tags, newest first."""
+    tagged = (
+        select(t.facts.c.value)
+        .where(t.facts.c.kind == "throw tagged")
+        .order_by(t.facts.c.at.desc())
+        .limit(200)
+    )
+    written = select(t.throws.c[column]).where(t.throws.c[column].is_not(None)).distinct().limit(200)
+    with reading(logbook) as connection:
+        said = [(value or {}).get(column) for value in connection.execute(tagged).scalars()]
+        said += list(connection.execute(written).scalars())
+    return list(dict.fromkeys(str(word) for word in said if word))[:most]
+
+
+def read_machine_release(logbook: Logbook, sha256: str) -> Row | None:
+    """The release that the machine found by itself, kept beside what a person set."""
+    query = (
+        select(t.releases)
+        .join(t.measurements, t.measurements.c.measurement == t.releases.c.measurement)
+        .where(t.measurements.c.clip == sha256, t.releases.c.source != "chosen by hand")
+        .order_by(t.measurements.c.measured_at.desc())
+    )
+    with reading(logbook) as connection:
+        row = connection.execute(query).mappings().first()
+        return None if row is None else dict(row)
+
+
+def read_fact(logbook: Logbook, fact: str) -> Row | None:
+    """One fact by its id."""
+    with reading(logbook) as connection:
+        row = connection.execute(select(t.facts).where(t.facts.c.fact == fact)).mappings().first()
+        return None if row is None else dict(row)
+
+
+def _rows(connection: Connection, table: Any, session: str, order: Any) -> list[Row]:
+    query = select(table).where(table.c.session == session).order_by(order)
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def _tagged(throw: Row, facts: Sequence[Row]) -> Row:
+    """A row of the sheet with what a person tagged it as laid over it."""
+    out = dict(throw)
+    for fact in facts:
+        if fact["kind"] == "throw tagged" and fact["throw"] == throw["throw"]:
+            out |= {k: v for k, v in (fact["value"] or {}).items() if k in TAGS}
+    return out
+
+
+def _clips(
+    connection: Connection,
+    session: str,
+    throws: Sequence[Row],
+    flights: Sequence[Row],
+    links: Sequence[Row],
+    facts: Sequence[Row],
+) -> list[ClipRow]:
+    c, m = t.clips.c, t.measurements.c
+    query = (
+        select(c.sha256, c.name, c.state, c.why, c.created, c.taken_in, c.measurement)
+        .add_columns(m.flagged, m.limits, m.points_px, m.picture_frame_index)
+        .outerjoin(t.measurements, m.measurement == c.measurement)
+        .where(c.session == session)
+    )
+    rows = [dict(row) for row in connection.execute(query).mappings()]
+    of_session = select(c.measurement).where(c.session == session)
+    releases = {
+        row["measurement"]: dict(row)
+        for row in connection.execute(
+            select(t.releases).where(t.releases.c.measurement.in_(of_session))
+        ).mappings()
+    }
+    figures: dict[str, dict[str, Row]] = {}
+    asked = select(t.orientations).where(t.orientations.c.measurement.in_(of_session))
+    for row in connection.execute(asked).mappings():
+        figures.setdefault(row["measurement"], {})[row["figure"]] = dict(row)
+    linked = {row["clip"]: row for row in links if row["clip"] and row["state"] == "linked"}
+    throw_of = {row["throw"]: row for row in throws}
+    flight_of = {row["flight"]: row for row in flights}
+
+    def clip_row(row: Row) -> ClipRow:
+        link = linked.get(row["sha256"], {})
+        own = [f for f in facts if f["clip"] == row["sha256"] and f["kind"] in ABOUT_CLIPS]
+        verdicts = [f for f in own if f["kind"] in ("clip accepted", "clip rejected")]
+        return ClipRow(
+            sha256=row["sha256"],
+            name=row["name"],
+            state=row["state"],
+            why=row["why"],
+            measurement=row["measurement"],
+            release=releases.get(row["measurement"]),
+            figures=figures.get(row["measurement"], {}),
+            flagged=row["flagged"] or (),
+            limits=row["limits"] or (),
+            points_px={k: (v[0], v[1]) for k, v in (row["points_px"] or {}).items()},
+            picture_frame_index=row["picture_frame_index"],
+            throw=throw_of.get(link.get("throw")),
+            flight=flight_of.get(link.get("flight")),
+            verdict=verdicts[-1] if verdicts else None,
+            facts=own,
+        )
+
+    def order(row: Row) -> tuple[float, str]:
+        throw = linked.get(row["sha256"], {}).get("throw")
+        return (float("inf") if throw is None else throw, row["created"] or row["taken_in"])
+
+    return [clip_row(row) for row in sorted(rows, key=order)]

@@ -1,0 +1,156 @@
+"""The page: an application for one logbook, and the server that listens.
+
+Loopback only unless shared; shared it needs a certificate. The login token is needed always.
+"""
+
+import logging
+import secrets
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Annotated
+
+import uvicorn
+from fastapi import APIRouter, FastAPI, Form, Request
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi.staticfiles import StaticFiles
+from fastapi.telemetry import TelemetryConfig
+from fastapi.templating import Jinja2Templates
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from release.errors import NoSuchSession, ReleaseError
+from release.record.write_open import Logbook
+from release.views.web import serve_clip, serve_decisions, serve_pages, serve_study, serve_take_in
+from release.views.web.guard import COOKIE, SESSION_S, Guard, Sessions
+from release.views.web.serve_desk import Desk
+from release.views.web.serve_measuring import Measuring, Steps
+from release.views.web.write_uploads import Inbox, UploadRefused, shown_name
+
+HERE = Path(__file__).parent
+# Said aloud, so that no variable of the environment can turn it on.
+NO_TELEMETRY: TelemetryConfig = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
+log = logging.getLogger("release.page")
+
+
+class ShareNeedsCertificate(ReleaseError):
+    """The page may leave this machine only under TLS."""
+
+
+def make_app(
+    logbook: Logbook, steps: Steps, *, port: int, token: str | None = None, shared: bool = False
+) -> FastAPI:
+    """The application.
+
+    Args:
+        logbook: What it shows.
+        steps: The rest of the tool.
+        port: Where it will listen; the Host header must name it.
+        token: What people log in with; a new one where none is given.
+        shared: Whether other machines may reach it (under TLS).
+
+    Returns:
+        The application; `app.state.token` is the token.
+    """
+    sessions = Sessions(token=token or secrets.token_urlsafe(24))
+    inbox = Inbox(folder=logbook.folder / "inbox")
+    measuring = Measuring(logbook, steps)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        inbox.empty()
+        yield
+        measuring.close()
+
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan, telemetry=NO_TELEMETRY)
+    app.state.token = sessions.token
+    templates = Jinja2Templates(
+        env=Environment(
+            loader=PackageLoader("release.views"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+        )
+    )
+    app.state.desk = Desk(logbook=logbook, templates=templates, measuring=measuring, inbox=inbox)
+    app.mount("/static", StaticFiles(directory=HERE / "static"))
+    app.include_router(_login(sessions, templates, secure=shared))
+    for part in (serve_pages, serve_clip, serve_study, serve_take_in, serve_decisions):
+        app.include_router(part.router)
+    app.add_exception_handler(ReleaseError, _said)
+    app.add_middleware(Guard, sessions=sessions, port=port, shared=shared)
+    return app
+
+
+def run(
+    logbook: Logbook,
+    steps: Steps,
+    *,
+    port: int = 8765,
+    shared: bool = False,
+    cert: Path | None = None,
+    key: Path | None = None,
+    token: str | None = None,
+) -> None:
+    """Listen until interrupted.
+
+    Raises:
+        ShareNeedsCertificate: Shared without a certificate and its key.
+    """
+    if shared and (cert is None or key is None):
+        raise ShareNeedsCertificate(
+            "to let other machines reach the page, give a certificate and its key: --cert FILE --key FILE"
+        )
+    app = make_app(logbook, steps, port=port, token=token, shared=shared)
+    uvicorn.run(
+        app,
+        host="0.0.0.0" if shared else "127.0.0.1",
+        port=port,
+        ssl_certfile=cert if shared else None,
+        ssl_keyfile=key if shared else None,
+        log_level="warning",
+        server_header=False,
+        date_header=False,
+        limit_concurrency=100,
+        timeout_keep_alive=15,
+    )
+
+
+def _login(sessions: Sessions, templates: Jinja2Templates, *, secure: bool) -> APIRouter:
+    router = APIRouter()
+
+    @router.get("/login", response_class=HTMLResponse)
+    def form(request: Request, token: str = "") -> Response:
+        return templates.TemplateResponse(request, "web/login.html", {"token": token[:200], "wrong": False})
+
+    @router.post("/login")
+    def login(
+        request: Request,
+        token: Annotated[str, Form(max_length=200)],
+        who: Annotated[str, Form(min_length=1, max_length=40)],
+    ) -> Response:
+        secret = sessions.login(token, shown_name(who))
+        if secret is None:
+            log.warning("refused a login: wrong token")
+            shown = {"token": "", "wrong": True}
+            return templates.TemplateResponse(request, "web/login.html", shown, status_code=403)
+        answer = RedirectResponse("/", 303)
+        answer.set_cookie(COOKIE, secret, max_age=SESSION_S, httponly=True, samesite="strict", secure=secure)
+        return answer
+
+    @router.post("/logout")
+    def logout(request: Request) -> Response:
+        sessions.logout(request.state.secret)
+        return RedirectResponse("/login", 303)
+
+    return router
+
+
+async def _said(_request: Request, error: Exception) -> Response:
+    """An error of the user's, in its own words."""
+    status = 400
+    if isinstance(error, UploadRefused):
+        status = error.status
+        log.warning("refused a dropped file: %s", error)
+    elif isinstance(error, NoSuchSession):
+        status = 404
+    return PlainTextResponse(str(error), status)

@@ -1,0 +1,138 @@
+"""Clips measured in the background while the page goes on answering."""
+
+import logging
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+from release.errors import ReleaseError
+from release.record.write import set_aside
+from release.record.write_open import Logbook
+from release.session.result import Session
+
+log = logging.getLogger("release.page")
+FAULT = "it could not be measured: a fault of this program, see its log"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """What the page asks of the rest of the tool. Each may raise a ReleaseError, which is shown as it is."""
+
+    measure: Callable[[Logbook, str], None]  # logbook, content hash of a clip
+    correct: Callable[[Logbook, str], None]  # the same, at once, after a person's word on the release or arm
+    drawing: Callable[[Logbook, str], Mapping[str, Any]]  # the fitted arm frame by frame, as JSON
+    sheet: Callable[[Logbook, str, Path], str]  # logbook, session, file; what happened, in a sentence
+    flight: Callable[[Logbook, str, Path], str]
+    link: Callable[[Logbook, str], Session]  # logbook, session
+    close: Callable[[], None] = lambda: None
+
+
+class Measuring:
+    """Clips one at a time in the order asked for; corrections have a lane of their own and never queue."""
+
+    def __init__(self, logbook: Logbook, steps: Steps) -> None:
+        self.logbook, self.steps = logbook, steps
+        self._clips = ThreadPoolExecutor(1, thread_name_prefix="measuring")
+        self._corrections = ThreadPoolExecutor(1, thread_name_prefix="correcting")
+        self._links = ThreadPoolExecutor(1, thread_name_prefix="linking")
+        self._lock = Lock()
+        self._waiting: dict[str, int] = {}  # clip to the number of answers still to come
+        self._to_link: set[str] = set()
+        self._linked: dict[str, Session] = {}
+        self._now: str | None = None
+        self._drawn_next: str | None = None
+        self.last_error: str | None = None  # of linking, shown on the links page
+
+    @property
+    def now(self) -> str | None:
+        """The clip being measured."""
+        return self._now
+
+    def is_queued(self, sha256: str) -> bool:
+        """Whether an answer for this clip is still to come."""
+        with self._lock:
+            return sha256 in self._waiting
+
+    def ask(self, sha256: str, session: str) -> None:
+        """Measure this clip soon, then link its session anew."""
+        self._put(self._clips, self.steps.measure, sha256, session)
+
+    def correct(self, sha256: str, session: str) -> None:
+        """Measure this clip at once, after a person's word on it."""
+        self._put(self._corrections, self.steps.correct, sha256, session)
+
+    def drawing(self, sha256: str) -> Mapping[str, Any]:
+        """The fitted arm of this clip, frame by frame; empty where another clip was asked for since."""
+        with self._lock:
+            self._drawn_next = sha256
+
+        def draw() -> Mapping[str, Any]:
+            return self.steps.drawing(self.logbook, sha256) if self._drawn_next == sha256 else {}
+
+        return self._corrections.submit(draw).result()
+
+    def linked(self, session: str) -> Session:
+        """The session as last linked, with the candidates of what is doubtful."""
+        with self._lock:
+            known = self._linked.get(session)
+        return known or self._link(session)
+
+    def relink(self, session: str) -> "Future[None]":
+        """Link a session anew, once for however many asked while it waited."""
+        with self._lock:
+            self._to_link.add(session)
+        return self._links.submit(self._relink, session)
+
+    def close(self) -> None:
+        """Finish what is in hand and drop the rest; it is still 'waiting' in the logbook."""
+        for pool in (self._clips, self._corrections, self._links):
+            pool.shutdown(cancel_futures=True)
+        self.steps.close()
+
+    def _put(
+        self, pool: ThreadPoolExecutor, step: Callable[[Logbook, str], None], sha256: str, session: str
+    ) -> None:
+        with self._lock:
+            self._waiting[sha256] = self._waiting.get(sha256, 0) + 1
+        pool.submit(self._measure, step, sha256, session)
+
+    def _measure(self, step: Callable[[Logbook, str], None], sha256: str, session: str) -> None:
+        self._now = sha256
+        try:
+            step(self.logbook, sha256)
+            self.relink(session)
+        except ReleaseError as error:
+            log.warning("clip %s set aside: %s", sha256[:12], error)
+            set_aside(self.logbook, sha256, str(error))
+        except Exception:  # a clip that breaks a stage must not stop the clips after it
+            log.exception("clip %s set aside", sha256[:12])
+            set_aside(self.logbook, sha256, FAULT)
+        finally:
+            self._now = None
+            with self._lock:
+                self._waiting[sha256] -= 1
+                if not self._waiting[sha256]:
+                    del self._waiting[sha256]
+
+    def _relink(self, session: str) -> None:
+        with self._lock:
+            if session not in self._to_link:
+                return
+            self._to_link.discard(session)
+        try:
+            self._link(session)
+            self.last_error = None
+        except ReleaseError as error:
+            self.last_error = str(error)
+        except Exception:  # the page goes on without links
+            log.exception("session %s not linked", session[:12])
+            self.last_error = "linking failed: a fault of this program, see its log"
+
+    def _link(self, session: str) -> Session:
+        found = self.steps.link(self.logbook, session)
+        with self._lock:
+            self._linked[session] = found
+        return found

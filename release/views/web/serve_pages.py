@@ -1,0 +1,94 @@
+"""Routes of the pages about a whole session."""
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from release.views.web import pages
+from release.views.web.links import asked, said
+from release.views.web.read_session import (
+    TAGS,
+    SessionRows,
+    read_recent_words,
+    read_session,
+    read_sessions,
+)
+from release.views.web.serve_desk import AtDesk, Desk
+
+GRIP_CHOICES = {
+    "grip_index": ("flat", "spiked", "knuckled", "braced"),
+    "grip_thumb": ("under", "angled", "side"),
+}
+
+router = APIRouter()
+
+
+@router.get("/")
+def start(request: Request, desk: AtDesk) -> Response:
+    return desk.page(request, "start", sessions=read_sessions(desk.logbook), session=None)
+
+
+@router.get("/s/{session}")
+def session_page(request: Request, session: str, desk: AtDesk) -> Response:
+    rows = read_session(desk.logbook, session)
+    counts = {"throws": len(rows.throws), "flights": len(rows.flights)}
+    return desk.page(request, "session", session=rows, walls=_walls(rows, desk), **counts)
+
+
+@router.get("/s/{session}/wall")
+def wall(request: Request, session: str, desk: AtDesk) -> Response:
+    rows = read_session(desk.logbook, session)
+    return desk.page(request, "wall", session=rows, walls=_walls(rows, desk))
+
+
+@router.get("/s/{session}/links")
+def links(request: Request, session: str, desk: AtDesk) -> Response:
+    rows = read_session(desk.logbook, session)
+    doubtful = asked(rows, desk.measuring.linked(session)) if rows.clips or rows.flights else ()
+    made = sum(link["state"] == "linked" for link in rows.links)
+    note = desk.measuring.last_error
+    return desk.page(request, "links", session=rows, asked=doubtful, note=note, made=made, said=said(rows))
+
+
+@router.get("/s/{session}/tags")
+def tags(request: Request, session: str, desk: AtDesk) -> Response:
+    rows = read_session(desk.logbook, session)
+    recent = {c: [*GRIP_CHOICES.get(c, ()), *read_recent_words(desk.logbook, c)] for c in TAGS}
+    recent = {column: list(dict.fromkeys(words)) for column, words in recent.items()}
+    return desk.page(request, "tags", session=rows, recent=recent, columns=TAGS)
+
+
+@router.get("/s/{session}/live")
+def live(request: Request, session: str, desk: AtDesk) -> Response:
+    rows = read_session(desk.logbook, session)
+    thrown = [c for c in rows.clips if c.state in ("measured", "refused")]
+    last = pages.card(thrown[-1], pages.cue_classes(rows.clips)) if thrown else None
+    return desk.page(request, "live", session=rows, last=last, throws=_thrown(rows), running=_running(rows))
+
+
+def _walls(rows: SessionRows, desk: Desk) -> tuple[pages.Wall, ...]:
+    now = desk.measuring.now
+    return pages.walls(rows.clips, frozenset({now} if now else ()))
+
+
+def _thrown(rows: SessionRows) -> list[tuple[str, int]]:
+    """Throws of each athlete, by the sheet where there is one, else by the clips."""
+    said_by = [row["athlete"] or "athlete not said" for row in rows.throws] or ["this session"] * len(
+        rows.clips
+    )
+    return [(who, said_by.count(who)) for who in dict.fromkeys(said_by)]
+
+
+def _running(rows: SessionRows) -> list[dict[str, Any]]:
+    """Throws so far and the means of each cue."""
+    measured = [c for c in rows.clips if c.state == "measured"]
+    return [
+        {
+            "cue": wall.cue,
+            "cue_class": wall.cue_class,
+            "count": len(wall.cards),
+            "means": pages.cue_means(measured, wall.cue)[:4],
+        }
+        for wall in pages.walls(rows.clips)
+    ]

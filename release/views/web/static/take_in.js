@@ -1,0 +1,100 @@
+// Files dropped on the page: two are sent at a time; the server says how far each clip has come.
+import { get, say } from "./talk.js";
+
+const SENT_AT_ONCE = 2;
+const ASK_EVERY_MS = 1500;
+const WORDS = { waiting: "waiting to be measured", measuring: "finding release and measuring", measured: "done", refused: "not measured", "set aside": "set aside" };
+const place = document.getElementById("take-in");
+const at = `/s/${place.dataset.session}`;
+const table = document.getElementById("progress");
+const rows = new Map();
+const queue = [];
+let sending = 0;
+let seen = null;
+
+function row(key, name) {
+  if (!rows.has(key)) {
+    const made = table.tBodies[0].insertRow();
+    made.insertCell().textContent = name;
+    made.insertCell();
+    rows.set(key, made);
+    table.hidden = false;
+  }
+  return rows.get(key);
+}
+
+function tell(key, name, text, bad) {
+  const cell = row(key, name).cells[1];
+  cell.textContent = text;
+  cell.className = bad ? "why" : "";
+}
+
+const isClip = (file) => /^video\//.test(file.type) || /\.(mp4|mov|m4v|mkv|avi)$/i.test(file.name);
+const kindOf = (file) => (isClip(file) ? "clip" : /sheet/i.test(file.name) ? "sheet" : "flight");
+
+function send({ file, kind, key }) {
+  return new Promise((done) => {
+    const request = new XMLHttpRequest(); // fetch does not tell how much has been sent
+    request.open("PUT", `${at}/drop?kind=${kind}`);
+    request.setRequestHeader("X-File-Name", encodeURIComponent(file.name));
+    request.upload.onprogress = (e) => tell(key, file.name, `uploading, ${Math.round((100 * e.loaded) / e.total)} %`);
+    request.onerror = () => { tell(key, file.name, "the connection broke; drop it again", true); done(); };
+    request.onload = () => {
+      if (request.status === 429) { setTimeout(() => { queue.push({ file, kind, key }); next(); }, 2000); return done(); }
+      if (request.status !== 200) { tell(key, file.name, `set aside: ${request.responseText}`, true); return done(); }
+      const said = JSON.parse(request.responseText);
+      if (said.sha256) { rows.set(said.sha256, rows.get(key)); }
+      tell(key, file.name, said.said);
+      done();
+    };
+    request.send(file);
+  });
+}
+
+async function next() {
+  while (sending < SENT_AT_ONCE && queue.length) {
+    sending += 1;
+    send(queue.shift()).then(() => { sending -= 1; next(); ask(); });
+  }
+}
+
+function take(files, kind) {
+  for (const file of files) {
+    const key = crypto.randomUUID ? crypto.randomUUID() : `${file.name} ${Math.random()}`;
+    tell(key, file.name, "waiting to be sent");
+    queue.push({ file, kind: kind || kindOf(file), key });
+  }
+  next();
+}
+
+async function ask() {
+  let said;
+  try { said = await get(`${at}/progress`); } catch { return; }
+  const now = JSON.stringify(said.clips.map((c) => [c.sha256, c.state, c.measurement]));
+  const open = said.clips.filter((c) => c.state === "waiting" || c.state === "measuring");
+  for (const clip of said.clips) {
+    if (rows.has(clip.sha256) || open.includes(clip)) tell(clip.sha256, clip.name, WORDS[clip.state] + (clip.why ? `: ${clip.why}` : ""), Boolean(clip.why));
+  }
+  if (seen !== null && now !== seen) {
+    const page = await (await fetch(`${at}/wall`)).text();
+    const wall = document.getElementById("wall");
+    const focused = wall.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
+    wall.replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
+    if (focused) wall.querySelector(`a[href="${CSS.escape(focused)}"]`)?.focus();
+  }
+  seen = now;
+}
+
+const drop = document.getElementById("drop");
+for (const kind of ["clip", "sheet", "flight"]) {
+  document.getElementById(`pick-${kind}`).addEventListener("change", (e) => { take(e.target.files, kind); e.target.value = ""; });
+}
+document.addEventListener("dragover", (e) => { e.preventDefault(); drop.classList.add("over"); });
+document.addEventListener("dragleave", (e) => { if (!e.relatedTarget) drop.classList.remove("over"); });
+document.addEventListener("drop", (e) => {
+  e.preventDefault();
+  drop.classList.remove("over");
+  if (e.dataTransfer.files.length) take(e.dataTransfer.files); else say("Only files can be dropped here.");
+});
+ask();
+setInterval(ask, ASK_EVERY_MS);
