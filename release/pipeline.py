@@ -33,7 +33,7 @@ from release.orientation.measure import Heading, angle_estimates, refused
 from release.orientation.quality import flags, limits, seen_round_release
 from release.orientation.read_calibration import read_calibration
 from release.orientation.result import FIELD_LENGTHS, Orientation
-from release.orientation.window import ArmWindow, Views, part, window_of
+from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 
 Array = NDArray[np.float64]
 View = Literal["behind", "open side", "closed side", "front"]
@@ -59,6 +59,16 @@ HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PinnedPoint:
+    """Where a person saw a point of the arm in one frame."""
+
+    frame_index: int
+    point: str  # of CHAIN_POINTS
+    x_px: float  # in the upright picture
+    y_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """What a user may say about a clip; everything else is measured."""
 
@@ -68,6 +78,7 @@ class Settings:
     view: View | None = None  # where the camera stands, for angles that need the target's direction
     camera: Path | None = None  # a camera.toml
     throws: Literal["R", "L"] | None = None  # the throwing arm, where the sheet says it
+    pins: tuple[PinnedPoint, ...] = ()  # chosen by hand
 
 
 def settings_of(
@@ -154,7 +165,7 @@ def measure_clip(
     if isinstance(found, str):
         return refused_clip(clip, found)
     close, release = found
-    return measured_throw(clip, close, release, fit_throw(clip, close, release), heading)
+    return measured_throw(clip, close, release, fit_throw(clip, close, release, settings.pins), heading)
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -251,7 +262,9 @@ def _true_time(clip: Clip, frame: float) -> float | None:
     return None if clip.frame_time_s is None else time_at(frame, clip.frame_time_s)
 
 
-def fit_throw(clip: Clip, close: Close, release: ReleaseInstant) -> Fitted:
+def fit_throw(
+    clip: Clip, close: Close, release: ReleaseInstant, pins: tuple[PinnedPoint, ...] = ()
+) -> Fitted:
     """One arm for all frames near release.
 
     Where the time base is unknown the likely clocks are tried, and the one whose hand moves as fast as
@@ -260,8 +273,8 @@ def fit_throw(clip: Clip, close: Close, release: ReleaseInstant) -> Fitted:
     focal_px, focal_log_sd = _focal(clip, close)
     views = _views(clip, close, focal_px, focal_log_sd)
     if clip.time_base.slowdown is not None:
-        return _fit(clip, close, views, release, clip.time_base.slowdown)
-    fits = [_fit(clip, close, views, release, s) for s in _likely_slowdowns(clip) or [1.0]]
+        return _fit(clip, close, views, release, clip.time_base.slowdown, pins)
+    fits = [_fit(clip, close, views, release, s, pins) for s in _likely_slowdowns(clip) or [1.0]]
     best, *others = sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
     best_odd = _odd_speed(best.arm.speed_m_s)
     close_by = [o for o in others if _odd_speed(o.arm.speed_m_s) < best_odd + CLOSE_ODD]
@@ -275,7 +288,14 @@ def _odd_speed(speed_m_s: float) -> float:
     return (np.log(max(speed_m_s, 0.1) / HAND_SPEED_M_S) / HAND_SPEED_LOG_SD) ** 2
 
 
-def _fit(clip: Clip, close: Close, views: Views, release: ReleaseInstant, slowdown: float) -> Fitted:
+def _fit(
+    clip: Clip,
+    close: Close,
+    views: Views,
+    release: ReleaseInstant,
+    slowdown: float,
+    pins: tuple[PinnedPoint, ...],
+) -> Fitted:
     time_s, index = clip.presentation_s / slowdown, close.frames.index
     held = index < release.frame_index
     window = window_of(close.arm, close.hand, time_s[index], views, held)
@@ -283,7 +303,19 @@ def _fit(clip: Clip, close: Close, views: Views, release: ReleaseInstant, slowdo
     near = np.abs(window.time_s - release_s) <= FIT_S
     interval_s = float(np.median(np.diff(time_s)))
     near |= np.abs(index - release.frame_index) <= LEAST_FRAMES * float(np.diff(index).min())
-    window = part(window, near)
+    kept = set(index[near])
+    window = pinned(
+        part(window, near),
+        tuple(
+            Pin(
+                time_s=float(time_s[pin.frame_index]),
+                point=CHAIN_POINTS.index(pin.point),
+                place_px=(pin.x_px, pin.y_px),
+            )
+            for pin in pins
+            if pin.frame_index in kept
+        ),
+    )
     return Fitted(
         arm=fit_arm(window, release_s), window=window, release_sd_s=release.sd_frames * interval_s, rows=near
     )
@@ -310,7 +342,7 @@ def measured_throw(
         picture=close.frames.images[near],
         picture_frame_index=int(index[near]),
         points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, arm.posed_px, strict=True)},
-        models=_models(),
+        models=models_here(),
     )
 
 
@@ -366,12 +398,12 @@ def refused_clip(clip: Clip, why: str) -> ThrowMeasurement:
         picture=None,
         picture_frame_index=None,
         points_px={},
-        models=_models(),
+        models=models_here(),
     )
 
 
 @cache
-def _models() -> Mapping[str, str]:
-    """Name and SHA-256 of every model on this machine that takes part."""
+def models_here() -> Mapping[str, str]:
+    """Name and SHA-256 of every model on this machine that takes part in measuring."""
     own = {path.name: sha256_of(path) for path in sorted(OWN_WEIGHTS.glob("*.onnx"))}
     return own | {name: digest for name, digest in sorted(MODELS.items()) if fetched_model(name)}

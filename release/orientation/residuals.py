@@ -13,11 +13,12 @@ from scipy.spatial.transform import Rotation
 from release.orientation import chain
 from release.orientation.chain import DOF, FOCAL, SHARED, Body, Posed
 from release.orientation.kinematics import BALL_RADIUS_M
-from release.orientation.window import SHOWN, ArmWindow
+from release.orientation.window import SHOWN, ArmWindow, Pin
 
 Array = NDArray[np.float64]
 
 TAIL = 5.0  # degrees of freedom of Student's t: heavier tails than a normal distribution's
+PIN_SD_PX = 2.0  # of a point that a person dragged into place; assumed, not measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,9 +28,12 @@ class Block:
     residual: Array  # shape (k, d)
     own: Array  # shape (k, d, DOF)
     shared: Array  # shape (k, d, SHARED)
+    firm: bool = False  # a person's word, which is believed however far out it lies
 
     def weighted(self) -> "Block":
         """The block after weighting each frame by Student's t."""
+        if self.firm:
+            return self
         far = np.sum(self.residual**2, axis=1)
         root = np.sqrt((TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
         return Block(
@@ -41,6 +45,8 @@ class Block:
     def cost(self) -> float:
         """Minus twice the log likelihood of Student's t, up to a constant."""
         far = np.sum(self.residual**2, axis=1)
+        if self.firm:
+            return float(np.sum(far))
         return float(np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
 
 
@@ -55,7 +61,8 @@ def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> lis
     found = _points(window, posed, body, own, shared)
     found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body)]
     found.append(_palm(window, posed, body))
-    return [_whole(b, scale) for b in found]
+    read = [_whole(b, scale) for b in found]
+    return [*read, *(_pin(pin, window, posed, body, own, shared) for pin in window.pins)]
 
 
 def _whole(block: Block, scale: float) -> Block:
@@ -92,6 +99,25 @@ def _points(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Arr
     return [
         Block(residual=residual[:, p], own=own_px[:, p], shared=shared_px[:, p]) for p in range(len(SHOWN))
     ]
+
+
+def _pin(pin: Pin, window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> Block:
+    """A person's point in its frame; zero in all others."""
+    at, k = int(np.argmin(np.abs(window.time_s - pin.time_s))), len(window.time_s)
+    focal = window.focal_px * np.exp(body.steps[FOCAL])
+    seen = posed.points_m[at, pin.point]
+    predicted = project(seen, focal, window.centre_px)
+    slope = np.zeros((2, 3))
+    slope[0, 0] = slope[1, 1] = focal / seen[2]
+    slope[:, 2] = -focal * seen[:2] / seen[2] ** 2
+    block = Block(
+        residual=np.zeros((k, 2)), own=np.zeros((k, 2, DOF)), shared=np.zeros((k, 2, SHARED)), firm=True
+    )
+    block.residual[at] = (predicted - np.array(pin.place_px)) / PIN_SD_PX
+    block.own[at] = slope @ own[at, pin.point] / PIN_SD_PX
+    block.shared[at] = slope @ shared[at, pin.point] / PIN_SD_PX
+    block.shared[at, :, FOCAL] += (predicted - np.array(window.centre_px)) / PIN_SD_PX
+    return block
 
 
 def _radius(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> Block:

@@ -52,6 +52,16 @@ class ArmWindow:
     focal_px: float
     focal_log_sd: float  # standard uncertainty of its logarithm
     centre_px: tuple[float, float]  # the principal point
+    pins: "tuple[Pin, ...]" = ()  # what a person pointed out: holds whatever the networks read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pin:
+    """A point of the arm where a person saw it."""
+
+    time_s: float  # of a frame, on the window's clock
+    point: int  # of CHAIN_POINTS
+    place_px: tuple[float, float]
 
 
 PER_FRAME = (
@@ -86,7 +96,19 @@ def as_right_arm(window: ArmWindow) -> ArmWindow:
         palm_cov_rad2=window.palm_cov_rad2 * np.outer(turned, turned),
         arm_turn=window.arm_turn * turned,
         hand_turn=window.hand_turn * turned,
+        pins=tuple(
+            replace(pin, place_px=(2 * window.centre_px[0] - pin.place_px[0], pin.place_px[1]))
+            for pin in window.pins
+        ),
     )
+
+
+def pinned(window: ArmWindow, pins: tuple[Pin, ...]) -> ArmWindow:
+    """The window with a person's points in place of what was read of them in the same frames."""
+    points = window.points_px.copy()
+    for pin in pins:
+        points[np.argmin(np.abs(window.time_s - pin.time_s)), pin.point == SHOWN] = np.nan
+    return replace(window, points_px=points, pins=pins)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

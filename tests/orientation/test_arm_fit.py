@@ -1,5 +1,7 @@
 """The fit against arms whose angles are known: exact, unbiased, with intervals that hold."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from release.orientation.angles import wrap_deg
 from release.orientation.arm_fit import fit_arm, information_inflation
 from release.orientation.measure import Calibration, Heading, angle_estimates
 from release.orientation.result import JOINT_ANGLES
+from release.orientation.window import Pin, pinned
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, truth_deg
 
 ALIKE = Noise().alike_s
@@ -127,3 +130,26 @@ def test_the_motion_prior_passes_about_forty_hertz():
     density = kinematics.acceleration_density()[3]
     noise = 3 * np.radians(4.0) ** 2 / 240
     assert (density / noise) ** 0.25 / (2 * np.pi) > 38
+
+
+def test_a_point_that_a_person_pinned_holds_against_what_was_misread():
+    rng = np.random.default_rng(4)
+    throw, camera = some_throw(rng), some_camera(rng)
+    window = readings(throw, camera, Noise(), rng)
+    true_px = fit_arm(window, 0.0).posed_px[2]
+    near = np.abs(window.time_s) < 0.02
+    window.points_px[np.ix_(near, [2, 4])] += np.array([25.0, -25.0])  # the wrist, by both networks
+    at = int(np.argmin(np.abs(window.time_s)))
+    pin = Pin(time_s=float(window.time_s[at]), point=2, place_px=(float(true_px[0]), float(true_px[1])))
+    misread = np.linalg.norm(fit_arm(window, 0.0).posed_px[2] - true_px)
+    held = np.linalg.norm(fit_arm(pinned(window, (pin,)), 0.0).posed_px[2] - true_px)
+    assert held < misread / 3
+
+
+def test_a_pin_on_a_left_arm_is_the_mirror_of_one_on_a_right_arm():
+    rng = np.random.default_rng(5)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    pin = Pin(time_s=0.0, point=2, place_px=tuple(fit_arm(window, 0.0).posed_px[2] + 6.0))
+    left = replace(pin, place_px=(2 * window.centre_px[0] - pin.place_px[0], pin.place_px[1]))
+    right, other = fit_arm(pinned(window, (pin,)), 0.0), fit_arm(pinned(mirrored(window), (left,)), 0.0)
+    assert other.pose.joints == pytest.approx(right.pose.joints)
