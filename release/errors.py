@@ -181,6 +181,14 @@ class LogbookUnreachable(LogbookError):
     todo = "Plug in its disk or start its database server, then run the same command again"
 
 
+class DatabaseAddressUnusable(ReleaseError):
+    def __init__(self, why: str) -> None:
+        super().__init__(
+            f"the database address cannot be used: {why}. Give postgresql://USER@HOST/DATABASE, and install "
+            "the driver with `pip install 'release[postgres]'`"
+        )
+
+
 class NoSuchSession(ReleaseError):
     def __init__(self, name: str, known: list[str]) -> None:
         names = ", ".join(known[:10]) or "none yet"
