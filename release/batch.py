@@ -135,9 +135,14 @@ def _on_cluster(
         at_once = sum(threads.values())
         if not at_once:
             raise ClusterUnreachable(scheduler, "it has no workers")
-        task = _Task(settings=settings, limits=limits)
+        # The workers run in other folders than this process.
+        given = {path.absolute() if isinstance(path, Path) else path: path for path in paths}
+        task = _Task(
+            settings={sent: settings.get(path, Settings()) for sent, path in given.items()}, limits=limits
+        )
         # Twice as many as can run, so that no worker waits for the next clip to arrive.
-        yield from _as_they_come(client.get_executor(pure=False), task, paths, 2 * at_once)
+        for one in _as_they_come(client.get_executor(pure=False), task, list(given), 2 * at_once):
+            yield replace(one, path=given[one.path])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +156,7 @@ class _Task:
         apart = getattr(_of_thread, "apart", None)
         if apart is None or apart.limits != self.limits:
             apart = _of_thread.apart = Apart(self.limits)
-        return _outcome(apart, path, self.settings.get(path, Settings()))
+        return _outcome(apart, path, self.settings[path])
 
 
 _of_thread = threading.local()
