@@ -18,7 +18,7 @@ from release.orientation.window import SHOWN, ArmWindow, Pin
 Array = NDArray[np.float64]
 
 TAIL = 5.0  # degrees of freedom of Student's t: heavier tails than a normal distribution's
-PIN_SD_PX = 2.0  # of a point that a person dragged into place; assumed, not measured
+PIN_SD_PX = 1.0  # of a point that a person dragged into place; assumed, not measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -132,18 +132,14 @@ def test_the_motion_prior_passes_about_forty_hertz():
     assert (density / noise) ** 0.25 / (2 * np.pi) > 38
 
 
-def test_a_point_that_a_person_pinned_holds_against_what_was_misread():
+def test_a_point_that_a_person_pinned_is_believed_however_far_out_it_lies():
     rng = np.random.default_rng(4)
-    throw, camera = some_throw(rng), some_camera(rng)
-    window = readings(throw, camera, Noise(), rng)
-    true_px = fit_arm(window, 0.0).posed_px[2]
-    near = np.abs(window.time_s) < 0.02
-    window.points_px[np.ix_(near, [2, 4])] += np.array([25.0, -25.0])  # the wrist, by both networks
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    place = fit_arm(window, 0.0).posed_px[2] + np.array([-40.0, 30.0])
     at = int(np.argmin(np.abs(window.time_s)))
-    pin = Pin(time_s=float(window.time_s[at]), point=2, place_px=(float(true_px[0]), float(true_px[1])))
-    misread = np.linalg.norm(fit_arm(window, 0.0).posed_px[2] - true_px)
-    held = np.linalg.norm(fit_arm(pinned(window, (pin,)), 0.0).posed_px[2] - true_px)
-    assert held < misread / 3
+    pin = Pin(time_s=float(window.time_s[at]), point=2, place_px=(float(place[0]), float(place[1])))
+    held = fit_arm(pinned(window, (pin,)), 0.0).posed_px[2]
+    assert np.linalg.norm(held - place) < 10
 
 
 def test_a_pin_on_a_left_arm_is_the_mirror_of_one_on_a_right_arm():
