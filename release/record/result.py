@@ -46,3 +46,12 @@ class Measurement:
 def digest(value: object) -> str:
     """SHA-256 of a JSON value, the same whatever the order of its keys."""
     return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """Something in a logbook that is not as it should be."""
+
+    what: str
+    mend: str
+    harmless: bool = False  # left over from a step that was cut off; nothing is lost

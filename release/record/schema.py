@@ -232,7 +232,7 @@ facts = Table(
         "athlete", Text, ForeignKey("athletes.athlete", ondelete="CASCADE", onupdate="CASCADE"), index=True
     ),
     Column("value", json),
-    Column("undoes", Text),
+    Column("undoes", Text, index=True),
 )
 
 FACT_KINDS = {
@@ -279,3 +279,12 @@ imports = Table(
 
 # Hashes of what was forgotten on request, so that a merge does not bring it back.
 forgotten = Table("forgotten", metadata, Column("digest", Text, primary_key=True))
+
+# Where copies of this logbook went, so that forgetting can name the copies it does not reach.
+backups = Table(
+    "backups",
+    metadata,
+    Column("machine", Text, primary_key=True),
+    Column("path", Text, primary_key=True),
+    Column("at", Text, nullable=False),
+)

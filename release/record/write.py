@@ -66,9 +66,9 @@ def set_athlete(logbook: Logbook, athlete: str, *, name: str | None = None, **fi
         **fields: throws, age_band, consent, consent_day, keep_until; what is left out stays as it is.
     """
     with writing(logbook) as connection:
-        _upsert(connection, t.athletes, [{"athlete": athlete, **fields}])
+        upsert(connection, t.athletes, [{"athlete": athlete, **fields}])
         if name is not None:
-            _upsert(connection, t.athlete_names, [{"athlete": athlete, "name": name}])
+            upsert(connection, t.athlete_names, [{"athlete": athlete, "name": name}])
         digest = forgotten_digest("athlete", athlete)
         connection.execute(delete(t.forgotten).where(t.forgotten.c.digest == digest))
 
@@ -320,13 +320,14 @@ def _enter(
         elif any(old[field] != value for field, value in record.items()):
             changed.append(record)
     added = insert_new(connection, table, new)
-    _upsert(connection, table, changed)
+    upsert(connection, table, changed)
     source = {"sha256": sha256, "session": session, "kind": kind, "name": name, "at": now_utc()}
     insert_new(connection, t.imports, [source])
     return added, len(changed)
 
 
-def _upsert(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+def upsert(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+    """Insert the rows; where the key is there already, set the columns that are given."""
     dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
     keys = [column.name for column in table.primary_key]
     for row in rows:

@@ -3,6 +3,7 @@
 A logbook is a folder: logbook.toml (where the database is), logbook.sqlite, clips/, frames/, backups/.
 """
 
+import errno
 import json
 import os
 import sqlite3
@@ -12,15 +13,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from release.errors import (
+    DatabaseAddressUnusable,
     DiskFull,
     LogbookBusy,
     LogbookDamaged,
@@ -32,7 +35,12 @@ from release.errors import (
 )
 
 MIGRATIONS = Path(__file__).parent / "migrations"
+PARTS = ("clips", "frames", "backups")
 BUSY_S = 30  # how long a writer waits for another one
+OS_ERRORS = {
+    **dict.fromkeys((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), DiskFull),
+    **dict.fromkeys((errno.EROFS, errno.EACCES, errno.EPERM), LogbookReadOnly),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,14 +78,16 @@ def new_logbook(folder: Path, database: str | None = None) -> Logbook:
         LogbookReadOnly, DiskFull: It cannot be written.
     """
     marker = folder / "logbook.toml"
-    if folder.exists() and not marker.exists() and any(folder.iterdir()):
+    if folder.exists() and not marker.exists() and not all(map(_is_ours, folder.iterdir())):
         raise NotALogbook(folder, "it holds other files; name a new or empty folder")
+    if database:
+        with reading(Logbook(folder=folder, engine=_engine(database))):
+            pass  # an address that does not answer is told before anything is made
     try:
-        for part in ("clips", "frames", "backups"):
-            (folder / part).mkdir(parents=True, exist_ok=True)
         if not marker.exists():
-            settings = f"database = {json.dumps(database)}\n" if database else ""
-            write_whole(marker, f"# A logbook of the release tool.\n{settings}".encode())
+            for part in PARTS:
+                (folder / part).mkdir(parents=True, exist_ok=True)
+            write_marker(folder, database)
     except OSError as error:
         raise said_plainly(error, folder) from error
     return open_logbook(folder)
@@ -98,10 +108,15 @@ def open_logbook(folder: Path) -> Logbook:
         raise NotALogbook(folder, "it has no logbook.toml; make one with `release new`") from None
     except (OSError, ValueError) as error:
         raise NotALogbook(folder, f"its logbook.toml cannot be read: {error}") from None
-    url = settings.get("database") or f"sqlite:///{folder.resolve() / 'logbook.sqlite'}"
-    logbook = Logbook(folder=folder, engine=_engine(url))
+    logbook = Logbook(folder=folder, engine=_engine(settings.get("database") or _sqlite_url(folder)))
     upgrade(logbook)
     return logbook
+
+
+def write_marker(folder: Path, database: str | None) -> None:
+    """Make a folder a logbook, and note where its database is; None for a SQLite file in it."""
+    settings = f"database = {json.dumps(database)}\n" if database else ""
+    write_whole(folder / "logbook.toml", f"# A logbook of the release tool.\n{settings}".encode())
 
 
 def upgrade(logbook: Logbook, migrations: Path = MIGRATIONS) -> None:
@@ -139,15 +154,18 @@ def copy_database(logbook: Logbook, target: Path) -> None:
             copy.close()
         sync(part)
         part.replace(target)
+        sync(target.parent)
     except (OSError, sqlite3.Error) as error:
+        part.unlink(missing_ok=True)
         raise said_plainly(error, logbook.folder) from error
 
 
 @contextmanager
 def reading(logbook: Logbook) -> Iterator[Connection]:
     """A connection that sees one state of the logbook throughout."""
+    options = {"isolation_level": "REPEATABLE READ"} if logbook.database_file is None else {}
     try:
-        with logbook.engine.begin() as connection:
+        with logbook.engine.connect().execution_options(**options) as connection, connection.begin():
             yield connection
     except DBAPIError as error:
         raise said_plainly(error.orig or error, logbook.folder) from error
@@ -189,8 +207,9 @@ def said_plainly(error: BaseException, folder: Path) -> ReleaseError:
     """The error of disk or database as one that says what to do."""
     text = str(error).strip()
     if isinstance(error, OSError):
-        kinds = {28: DiskFull, 122: DiskFull, 30: LogbookReadOnly, 13: LogbookReadOnly, 1: LogbookReadOnly}
-        return kinds.get(error.errno or 0, LogbookUnreachable)(folder, text)
+        return OS_ERRORS.get(error.errno or 0, LogbookUnreachable)(folder, text)
+    if "unable to open" in text and folder.is_dir() and not os.access(folder, os.W_OK):
+        return LogbookReadOnly(folder, text)
     for words, kind in (
         ("readonly", LogbookReadOnly),
         ("is full", DiskFull),
@@ -215,9 +234,27 @@ def sync(path: Path) -> None:
         os.close(handle)
 
 
+def _is_ours(path: Path) -> bool:
+    """Whether a making that was cut off can have left this behind."""
+    return path.name in PARTS or path.name.startswith(".part-")
+
+
+def _sqlite_url(folder: Path) -> str:
+    file = folder.resolve() / "logbook.sqlite"
+    wal = file.with_name("logbook.sqlite-wal")
+    if os.access(folder, os.W_OK) or not file.exists() or (wal.exists() and wal.stat().st_size):
+        return f"sqlite:///{file}"
+    # On a disk that cannot be written SQLite may not make its side files; `immutable` does without them.
+    return f"sqlite:///file:{quote(str(file))}?mode=ro&immutable=1&uri=true"
+
+
 def _engine(url: str) -> Engine:
-    sqlite = make_url(url).get_backend_name() == "sqlite"
-    engine = create_engine(url, connect_args={"timeout": BUSY_S} if sqlite else {}, pool_pre_ping=not sqlite)
+    try:
+        sqlite = make_url(url).get_backend_name() == "sqlite"
+        arguments = {"timeout": BUSY_S} if sqlite else {}
+        engine = create_engine(url, connect_args=arguments, pool_pre_ping=not sqlite)
+    except (ArgumentError, ImportError) as error:
+        raise DatabaseAddressUnusable(str(error)) from error
     if sqlite:
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
