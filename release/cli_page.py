@@ -1,7 +1,28 @@
 """Commands on the page: review, watch."""
 
+from pathlib import Path
+
 import typer
 
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
+    app.command()(review)
+
+
+def review(
+    logbook: Path = typer.Argument(help="The logbook's folder; see `release new`."),
+    port: int = typer.Option(8765, min=1024, max=65535, help="Where the page listens."),
+    share: bool = typer.Option(False, help="Let other machines on this network reach it; needs both files."),
+    cert: Path | None = typer.Option(None, help="TLS certificate (PEM) for --share."),
+    key: Path | None = typer.Option(None, help="Its private key (PEM)."),
+) -> None:
+    """Open the review page of a logbook; on this machine only, unless it is shared."""
+    from release.page_steps import page_steps
+    from release.record.write_open import open_logbook
+    from release.views.web.serve import address, new_token, run
+
+    opened, token = open_logbook(logbook), new_token()
+    typer.echo(f"Open {address(port, shared=share, token=token)}")
+    typer.echo("Whoever has this address can log in. Stop with Ctrl-C.")
+    run(opened, page_steps, port=port, shared=share, cert=cert, key=key, token=token)

@@ -5,7 +5,8 @@ Loopback only unless shared; shared it needs a certificate. The login token is n
 
 import logging
 import secrets
-from collections.abc import AsyncIterator
+import socket
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Annotated
@@ -36,22 +37,17 @@ class ShareNeedsCertificate(ReleaseError):
     """The page may leave this machine only under TLS."""
 
 
-def make_app(
-    logbook: Logbook, steps: Steps, *, port: int, token: str | None = None, shared: bool = False
-) -> FastAPI:
+def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: bool = False) -> FastAPI:
     """The application.
 
     Args:
         logbook: What it shows.
         steps: The rest of the tool.
         port: Where it will listen; the Host header must name it.
-        token: What people log in with; a new one where none is given.
+        token: What people log in with.
         shared: Whether other machines may reach it (under TLS).
-
-    Returns:
-        The application; `app.state.token` is the token.
     """
-    sessions = Sessions(token=token or secrets.token_urlsafe(24))
+    sessions = Sessions(token=token)
     inbox = Inbox(folder=logbook.folder / "inbox")
     measuring = Measuring(logbook, steps)
 
@@ -62,7 +58,6 @@ def make_app(
         measuring.close()
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan, telemetry=NO_TELEMETRY)
-    app.state.token = sessions.token
     templates = Jinja2Templates(
         env=Environment(
             loader=PackageLoader("release.views"),
@@ -81,17 +76,48 @@ def make_app(
     return app
 
 
+def new_token() -> str:
+    """What people log in with."""
+    return secrets.token_urlsafe(24)
+
+
+def address(port: int, *, shared: bool, token: str) -> str:
+    """Where a browser opens the page; for other machines by this one's name on the network."""
+    if not shared:
+        return f"http://127.0.0.1:{port}/login?token={token}"
+    return f"https://{_own_address()}:{port}/login?token={token}"
+
+
+def _own_address() -> str:
+    """The address by which this machine reaches its network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737: an address that nobody has
+            return probe.getsockname()[0]
+        except OSError:
+            return "127.0.0.1"
+
+
 def run(
     logbook: Logbook,
-    steps: Steps,
+    make_steps: Callable[[], Steps],
     *,
-    port: int = 8765,
+    port: int,
+    token: str,
     shared: bool = False,
     cert: Path | None = None,
     key: Path | None = None,
-    token: str | None = None,
 ) -> None:
     """Listen until interrupted.
+
+    Args:
+        logbook: What is shown.
+        make_steps: Called once the page may start.
+        port: Where.
+        token: What people log in with.
+        shared: Listen to other machines too.
+        cert: Certificate for that.
+        key: Its key.
 
     Raises:
         ShareNeedsCertificate: Shared without a certificate and its key.
@@ -100,7 +126,7 @@ def run(
         raise ShareNeedsCertificate(
             "to let other machines reach the page, give a certificate and its key: --cert FILE --key FILE"
         )
-    app = make_app(logbook, steps, port=port, token=token, shared=shared)
+    app = make_app(logbook, make_steps(), port=port, token=token, shared=shared)
     uvicorn.run(
         app,
         host="0.0.0.0" if shared else "127.0.0.1",

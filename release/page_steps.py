@@ -1,0 +1,207 @@
+"""What the review page asks of the rest of the tool, measured in processes of its own.
+
+One process measures the clips taken in, a second one answers corrections, so that a person never waits for
+a queue. What the networks read of a clip is kept in memory: after a dragged landmark only the fit is redone.
+"""
+
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+import numpy as np
+
+from release.apart import Apart
+from release.clip.read import read_clip
+from release.drawn_arm import drawn_arm
+from release.errors import ReleaseError
+from release.instant.result import ReleaseInstant
+from release.logbook import (
+    Entered,
+    enter_flights,
+    enter_sheet,
+    key_of,
+    link_logbook,
+    measurement_of,
+    settings_for,
+    store_measured,
+)
+from release.pipeline import (
+    Close,
+    Settings,
+    ThrowMeasurement,
+    find_throw,
+    fit_throw,
+    measured_throw,
+    refused_clip,
+)
+from release.record import write
+from release.record.result import MeasurementKey
+from release.record.write_open import Logbook
+from release.views.web.read_session import Row, read_clip_place
+from release.views.web.serve_measuring import Steps
+
+MOST_KEPT = 300  # clips whose readings stay in memory, some 0.1 MB each
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """What the networks read of one clip, without its pictures."""
+
+    close: Close
+    release: ReleaseInstant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One measured clip, with what is needed to answer faster the next time."""
+
+    measured: ThrowMeasurement
+    readings: Readings | None
+    drawing: Mapping[str, Any]
+    refitted: bool  # from readings kept: there is no picture in it
+
+
+def page_steps() -> Steps:
+    """The steps of a page; the processes end when the page closes them."""
+    working = Working()
+    return Steps(
+        measure=working.measure,
+        correct=working.correct,
+        drawing=working.drawing,
+        sheet=lambda logbook, session, file: said_of(enter_sheet(logbook, file, session)),
+        flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
+        link=link_logbook,
+        close=working.close,
+    )
+
+
+def said_of(entered: Entered) -> str:
+    """What became of a table, in a sentence."""
+    rows = [f"{entered.new} rows taken in"]
+    rows += [f"{entered.changed} changed"] if entered.changed else []
+    aside = [f"row {one.row} ({one.key or 'no name'}): {one.why}" for one in entered.set_aside]
+    rows += [f"set aside: {'; '.join(aside[:5])}"] if aside else []
+    rows += [f"and {len(aside) - 5} more"] if len(aside) > 5 else []
+    return ", ".join([*rows, *entered.notes])
+
+
+class Working:
+    """The two processes, and what is remembered of the clips they measured."""
+
+    def __init__(self) -> None:
+        self._clips, self._corrections = Apart(), Apart()
+        self._kept: OrderedDict[tuple[str, Settings], tuple[Readings, Mapping[str, Any]]] = OrderedDict()
+        self._lock = Lock()
+
+    def measure(self, logbook: Logbook, sha256: str) -> None:
+        """Measure a clip that was taken in."""
+        self._answer(self._clips, logbook, sha256)
+
+    def correct(self, logbook: Logbook, sha256: str) -> None:
+        """Measure a clip anew, after a person's word."""
+        self._answer(self._corrections, logbook, sha256)
+
+    def drawing(self, logbook: Logbook, sha256: str) -> Mapping[str, Any]:
+        """The fitted arm frame by frame; read again where it is not remembered."""
+        clip = read_clip_place(logbook, sha256)
+        if clip is None or clip["state"] != "measured":
+            return {}
+        settings, _ = settings_for(logbook, clip["session"], sha256)
+        path = logbook.clips / f"{sha256}{clip['ext']}"
+        _, drawing = self._remembered(sha256, settings)
+        if drawing is not None:
+            self._corrections.ask(stand_by, about=path)  # a correction may come next
+            return drawing
+        answer = self._corrections.ask(answered, path, settings, None, about=path)
+        self._remember(sha256, settings, answer)
+        return answer.drawing
+
+    def close(self) -> None:
+        """End both processes."""
+        self._clips.stop()
+        self._corrections.stop()
+
+    def _answer(self, process: Apart, logbook: Logbook, sha256: str) -> None:
+        clip = read_clip_place(logbook, sha256)
+        assert clip is not None, "asked for by a page that shows it"
+        settings, edits = settings_for(logbook, clip["session"], sha256)
+        readings, _ = self._remembered(sha256, settings)
+        path = logbook.clips / f"{sha256}{clip['ext']}"
+        try:
+            answer = process.ask(answered, path, settings, readings, about=path)
+        except ReleaseError as error:
+            answer = str(error)
+        if settings_for(logbook, clip["session"], sha256)[0] != settings:
+            return  # a person has said more since, and that answer is on its way
+        self._store(logbook, clip, settings, key_of(sha256, settings, edits), answer)
+        if isinstance(answer, Answer):
+            self._remember(sha256, settings, answer)
+
+    def _store(
+        self, logbook: Logbook, clip: Row, settings: Settings, key: MeasurementKey, answer: Answer | str
+    ) -> None:
+        if isinstance(answer, str):
+            store_measured(logbook, clip, settings, key, answer)
+        elif not answer.refitted:
+            store_measured(logbook, clip, settings, key, answer.measured)
+        else:  # the same frame as before, so the same picture
+            before = logbook.frames / f"{clip['measurement']}.jpg"
+            picture = before.read_bytes() if before.is_file() else None
+            kept = measurement_of(answer.measured, key, settings)
+            write.save_measurement(logbook, replace(kept, picture_jpeg=picture))
+
+    def _remembered(
+        self, sha256: str, settings: Settings
+    ) -> tuple[Readings | None, Mapping[str, Any] | None]:
+        """Readings for these settings but for the pins, and the drawing for these very settings."""
+        with self._lock:
+            readings = self._kept.get((sha256, replace(settings, pins=())))
+            drawn = self._kept.get((sha256, settings))
+        return readings[0] if readings else None, drawn[1] if drawn else None
+
+    def _remember(self, sha256: str, settings: Settings, answer: Answer) -> None:
+        if answer.readings is None:
+            return
+        with self._lock:
+            self._kept[sha256, settings] = (answer.readings, answer.drawing)
+            plain = (sha256, replace(settings, pins=()))
+            self._kept.setdefault(plain, (answer.readings, answer.drawing))
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+
+
+def stand_by() -> None:
+    """Asked of a process, this starts it."""
+
+
+def answered(path: Path, settings: Settings, readings: Readings | None) -> Answer:
+    """Measure one clip; in a process of its own.
+
+    Raises:
+        ClipError: It cannot be read as a video.
+    """
+    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    if readings is not None:
+        close, release = readings.close, readings.release
+    else:
+        found = find_throw(clip, settings)
+        if isinstance(found, str):
+            return Answer(measured=refused_clip(clip, found), readings=None, drawing={}, refitted=False)
+        close, release = found
+    fitted = fit_throw(clip, close, release, settings.pins)
+    measured = measured_throw(clip, close, release, fitted, None)
+    drawing = drawn_arm(fitted.arm, fitted.window, close.frames.index[fitted.rows])
+    if readings is not None:
+        measured = replace(measured, picture=None)
+        return Answer(measured=measured, readings=readings, drawing=drawing, refitted=True)
+    kept = Readings(close=without_pictures(close), release=release)
+    return Answer(measured=measured, readings=kept, drawing=drawing, refitted=False)
+
+
+def without_pictures(close: Close) -> Close:
+    """The readings with one grey pixel in place of every picture."""
+    grey = np.zeros((len(close.frames.index), 1, 1, 3), np.uint8)
+    return replace(close, frames=replace(close.frames, images=grey))
