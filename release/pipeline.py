@@ -17,6 +17,7 @@ from scipy.spatial.transform import Rotation
 from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.errors import SettingUnknown
+from release.field_camera import Stand, stand_of
 from release.frames.decode import decode_every
 from release.frames.result import Frames
 from release.frames.window import time_at
@@ -29,10 +30,10 @@ from release.landmarks.result import ArmReading, HandReading
 from release.orientation.arm_fit import FittedArm, fit_arm
 from release.orientation.chain import CHAIN_POINTS
 from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
-from release.orientation.measure import Heading, angle_estimates, refused
+from release.orientation.measure import Heading, angle_estimates
 from release.orientation.quality import flags, limits, seen_round_release
 from release.orientation.read_calibration import read_calibration
-from release.orientation.result import FIELD_LENGTHS, Orientation
+from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 
 Array = NDArray[np.float64]
@@ -165,7 +166,9 @@ def measure_clip(
     if isinstance(found, str):
         return refused_clip(clip, found)
     close, release = found
-    return measured_throw(clip, close, release, fit_throw(clip, close, release, settings.pins), heading)
+    stand = stand_of(clip, view=settings.view, camera=settings.camera)
+    fitted = fit_throw(clip, close, release, settings.pins, stand)
+    return measured_throw(clip, close, release, fitted, heading, stand)
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -263,14 +266,18 @@ def _true_time(clip: Clip, frame: float) -> float | None:
 
 
 def fit_throw(
-    clip: Clip, close: Close, release: ReleaseInstant, pins: tuple[PinnedPoint, ...] = ()
+    clip: Clip,
+    close: Close,
+    release: ReleaseInstant,
+    pins: tuple[PinnedPoint, ...] = (),
+    stand: Stand = Stand(),
 ) -> Fitted:
     """One arm for all frames near release.
 
     Where the time base is unknown the likely clocks are tried, and the one whose hand moves as fast as
     throwing hands do is taken; a second clock that does nearly as well is carried in the intervals.
     """
-    focal_px, focal_log_sd = _focal(clip, close)
+    focal_px, focal_log_sd = stand.focal or _focal(clip, close)
     views = _views(clip, close, focal_px, focal_log_sd)
     if clip.time_base.slowdown is not None:
         return _fit(clip, close, views, release, clip.time_base.slowdown, pins)
@@ -322,14 +329,21 @@ def _fit(
 
 
 def measured_throw(
-    clip: Clip, close: Close, release: ReleaseInstant, fitted: Fitted, heading: Heading | None
+    clip: Clip,
+    close: Close,
+    release: ReleaseInstant,
+    fitted: Fitted,
+    heading: Heading | None,
+    stand: Stand = Stand(),
 ) -> ThrowMeasurement:
     """What one fitted throw comes to."""
     index, arm, side = close.frames.index, fitted.arm, close.hand.side
+    near_release = int(np.argmin(np.abs(fitted.window.time_s - arm.release_s)))
+    heading = heading or stand.heading(side, fitted.window.hand_turn[near_release])
     angles = angle_estimates(
         arm, side, release_sd_s=fitted.release_sd_s, heading=heading, calibrations=read_calibration()
     )
-    lengths = dict.fromkeys(FIELD_LENGTHS, refused("camera unknown: give a camera file with marks"))
+    lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
     near = int(np.argmin(np.abs(index - release.frame_index)))
     ball_seen = release.source != "arm"
     seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)

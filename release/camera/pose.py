@@ -29,6 +29,7 @@ FOCAL_SIDES, FOCAL_LOG_SD = 2.0, 0.7
 FOCAL_STARTS = np.geomspace(0.6, 7.0, 9)
 FEWEST = 4
 LINE_M = 0.03  # root summed square off the line: less is one line
+TRIED = 4  # starts of each kind, the nearest first
 AS_LIKELY = 9.0  # of two cameras whose costs differ by less (odds of 1 to 90), neither is taken
 APART_DEG, APART_SHARE = 8.0, 0.25  # two cameras are two where turned or moved apart by so much
 LEVEL_M = 0.6  # the lowest ground a tripod stands on, below the rubber
@@ -69,7 +70,10 @@ def solve_camera(names: Sequence[str], places_m: Array, clicked_px: Array, known
         CameraRefused: Too few marks, in one line, mislabelled, mirrored, or open between two cameras.
     """
     _enough(places_m, clicked_px, known)
-    fits = [_refined(s, places_m, clicked_px, known) for s in _starts(places_m, clicked_px, known)]
+    given = (places_m, clicked_px, known)
+    starts = sorted(_starts(*given), key=lambda s: float(np.sum(_residual(np.zeros(7), s, *given) ** 2)))
+    likely = [[s for s in starts if _stands(s) == stands][:TRIED] for stands in (True, False)]
+    fits = [_refined(s, *given) for s in likely[0] + likely[1]]
     fits = sorted((f for f in fits if f is not None), key=lambda f: f[0])
     upright = [f for f in fits if _stands(f[1])]
     if not upright or fits[0][0] < upright[0][0] - 4 * AS_LIKELY:

@@ -162,7 +162,7 @@ def _file(path: Path, content: Mapping[str, Any]) -> CameraFile:
 def _number(name: str, value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise ValueError(f"{name} is a number, not {value!r}")
-    free = ("mound_height_in", "stick_x_m", "stick_y_m", "height_m")
+    free = ("mound_height_in", "stick_x_m", "stick_y_m", "height_m", "x_px", "y_px")
     if name not in free and not value > 0:
         raise ValueError(f"{name} is above 0, not {value:g}")
     return float(value)

@@ -34,6 +34,7 @@ class FittedArm:
     pose: Pose  # one frame: the arm at release
     body: Body
     covariance: Array  # shape (DOF, DOF) of a step of that pose
+    ball_cov_m2: Array  # shape (3, 3) of the ball's place, camera axes; body size and focal length included
     rate: Array  # shape (DOF,), per second: how a step grows with the release time
     path_m: Array  # shape (k, 8, 3): CHAIN_POINTS over the window
     path_s: Array  # shape (k,), on the window's clock
@@ -78,6 +79,7 @@ def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, othe
         pose=_frame(solution.pose, at),
         body=solution.body,
         covariance=_covariance_at(solution, at),
+        ball_cov_m2=_ball_covariance(solution, at),
         rate=_rate(solution.pose, time_s, at),
         path_m=chain.place(solution.pose, solution.body).points_m,
         path_s=time_s,
@@ -110,6 +112,14 @@ def _covariance_at(solution: Solution, at: int) -> Array:
     wanted = np.zeros((len(solution.pose.joints) * DOF + SHARED, DOF))
     wanted[rows] = np.eye(DOF)
     return solution.information.solve(wanted)[rows]
+
+
+def _ball_covariance(solution: Solution, at: int) -> Array:
+    pose = _frame(solution.pose, at)
+    own, shared = chain.point_slopes(chain.place(pose, solution.body), solution.body)
+    wanted = np.zeros((len(solution.pose.joints) * DOF + SHARED, 3))
+    wanted[at * DOF : (at + 1) * DOF], wanted[-SHARED:] = own[0, 7].T, shared[0, 7].T
+    return wanted.T @ solution.information.solve(wanted)
 
 
 def _rate(pose: Pose, time_s: Array, at: int) -> Array:

@@ -68,7 +68,7 @@ def angle_estimates(
         variance = known.scale**2 * _spread(slope[name], arm.covariance) + known.floor_deg**2
         variance += (float(slope[name] @ arm.rate) * release_sd_s) ** 2
         if heading is not None and name in turn_slope:
-            variance += _spread(turn_slope[name], heading.covariance_rad2)
+            variance += _spread(turn_slope[name], _right_covariance(side, heading))
         found[name] = _estimate(name, value[name], float(np.sqrt(variance)), other.get(name))
     elbow = found["elbow_flexion"].value
     if elbow is not None and elbow < STRAIGHT_ELBOW_DEG:
@@ -112,6 +112,13 @@ def _to_right_field(side: Side, heading: Heading | None) -> Array | None:
     if side == "R":
         return heading.to_field
     return np.diag([1.0, -1.0, 1.0]) @ heading.to_field @ np.diag([-1.0, 1.0, 1.0])
+
+
+def _right_covariance(side: Side, heading: Heading) -> Array:
+    turned = np.array(
+        [1.0, 1.0, 1.0] if side == "R" else [-1.0, 1.0, -1.0]
+    )  # a mirror in y turns x and z back
+    return heading.covariance_rad2 * np.outer(turned, turned)
 
 
 def _angles(pose: Pose, body: Body, to_field: Array | None) -> dict[str, float]:
