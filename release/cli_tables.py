@@ -1,8 +1,12 @@
 """Commands on plain tables: link, season, sheet."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
+
+if TYPE_CHECKING:
+    from release.session.read_files import LinkedFiles
 
 
 def register(app: typer.Typer) -> None:
@@ -13,6 +17,8 @@ def register(app: typer.Typer) -> None:
 
 
 def link(
+    logbook: Path | None = typer.Argument(None, help="A logbook, in place of the files."),
+    session: str | None = typer.Option(None, help="Name of the logbook's session; else the newest."),
     clips: Path | None = typer.Option(None, help="Clips, a row each: clip, camera, time, throws, speed_mph."),
     sheet: Path | None = typer.Option(None, help="Throw sheet, in the order thrown."),
     flight: list[Path] = typer.Option([], help="Flight file; several that overlap are taken as one."),
@@ -29,12 +35,31 @@ def link(
     """Link clips, throw sheet and flight file of one session; ask about what is not certain."""
     from release.session import read_files, write
 
-    found = read_files.link_files(
-        clips=clips, sheet=sheet, flights=flight, mapping=mapping, decisions=decisions, time_zone=time_zone
-    )
+    if logbook is not None:
+        found = _linked_logbook(logbook, session)
+    else:
+        found = read_files.link_files(
+            clips=clips,
+            sheet=sheet,
+            flights=flight,
+            mapping=mapping,
+            decisions=decisions,
+            time_zone=time_zone,
+        )
     if csv is not None:
         write.write_links(found.session, csv, found.set_aside)
     typer.echo(read_files.why_throw(found.session, why) if why else read_files.summary(found))
+
+
+def _linked_logbook(folder: Path, session: str | None) -> "LinkedFiles":
+    from release.logbook import link_logbook
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.session.read_files import LinkedFiles
+
+    logbook = open_logbook(folder)
+    linked = link_logbook(logbook, session_id(logbook, session))
+    return LinkedFiles(session=linked, tables={}, set_aside={}, notes=linked.notes)
 
 
 def season(
@@ -52,16 +77,35 @@ def season(
 
 
 def sheet(
-    form: Path = typer.Option(..., "--print", help="Where to write the form: NAME.pdf or NAME.html."),
-    plan: Path | None = typer.Option(None, help="plan.toml: the planned cues are printed in its order."),
-    throws_per_block: int = typer.Option(2, min=1, help="Throws in each block of the plan."),
-    throws: int = typer.Option(30, min=1, help="At least so many lines."),
-    athlete: str = typer.Option("", help="The athlete's code."),
+    logbook: Path | None = typer.Argument(None, help="A logbook to enter FILE in."),
+    file: Path | None = typer.Argument(None, help="A filled throw sheet, in the order thrown."),
+    session: str | None = typer.Option(None, help="Name of the logbook's session; else today's."),
+    time_zone: str = typer.Option("", help="Zone of times without one: America/Chicago."),
+    form: Path | None = typer.Option(None, "--print", help="Print a blank form: NAME.pdf or NAME.html."),
+    plan: Path | None = typer.Option(
+        None, help="plan.toml: kept with the session; on a form, its planned cues are printed."
+    ),
+    throws_per_block: int = typer.Option(2, min=1, help="On a form: throws in each block of the plan."),
+    throws: int = typer.Option(30, min=1, help="On a form: at least so many lines."),
+    athlete: str = typer.Option("", help="On a form: the athlete's code."),
 ) -> None:
-    """Print the throw sheet as an A4 form to fill by hand in the dug-out."""
+    """Enter a throw sheet in a logbook; or print one as an A4 form to fill by hand in the dug-out."""
+    if form is None:
+        if logbook is None or file is None:
+            raise typer.BadParameter("name a logbook and a sheet to enter, or --print FILE for a blank form")
+        _enter_sheet(logbook, file, session, plan, time_zone)
+        return
     from release.session.read_plan import read_plan
     from release.views.write_sheet_form import form_rows, write_sheet_form
 
     rows = form_rows(read_plan(plan) if plan else None, throws_per_block, throws)
     write_sheet_form(form, rows, athlete)
     typer.echo(f"{form}: {len(rows)} lines")
+
+
+def _enter_sheet(folder: Path, file: Path, session: str | None, plan: Path | None, time_zone: str) -> None:
+    from release.cli_session import enter
+    from release.record.write_open import open_logbook
+
+    book = open_logbook(folder)
+    enter(book, session, sheet=file, flights=[], mapping=None, plan=plan, time_zone=time_zone)

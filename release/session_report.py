@@ -1,27 +1,27 @@
-"""The main job on plain files: measure clips, link them with sheet and flight file, compare, report."""
+"""The report of one session of a logbook: compare the cues, gather the pictures, write the page."""
 
-import csv
 import io
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Mapping
 from importlib.metadata import version
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from release.errors import ReleaseError
-from release.look import row_of
-from release.orientation.result import ANGLES
-from release.orientation.write_look import write_look_csv
-from release.pipeline import Settings, ThrowMeasurement, measure_clip
-from release.session.read_files import LinkedFiles, link_files
-from release.session.read_plan import read_plan
-from release.stats.compare import Settings as CompareSettings
-from release.stats.compare import compare
-from release.stats.read_throws import read_throws
+from release.instant.result import ReleaseInstant
+from release.logbook import clip_names, link_logbook, linked_table
+from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
+from release.orientation.write_look import look_row, write_look_csv
+from release.record import read
+from release.record.write_open import Logbook
+from release.session.read_plan import plan_of
+from release.session.result import Plan, Session
+from release.stats.compare import Settings, compare
+from release.stats.read_throws import ThrowTable, throw_table
 from release.stats.write_comparisons import comparison_table
+from release.stats.write_export import write_export
 from release.views.figures_links import links_figure
 from release.views.report import build_report
 from release.views.result import ArmDrawing, Refusal, ReleasePicture
@@ -32,181 +32,168 @@ NOT_CHECKED = (
     "still misreads some hands by more than the stated interval. Look at each release frame before you "
     "believe an angle."
 )
-BALL = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in", "spin_rpm", "spin_efficiency")
+NOT_SHOWN = ["session", "session_name", "day", "clip", "link_state", "refused", "created", "extra"]
+MOST_NAMED = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SessionFiles:
-    """What staff drop in."""
+def session_throws(logbook: Logbook, session: str | None = None) -> ThrowTable:
+    """The throws of one session, or of all, checked and ready for the study's questions.
 
-    clips: Sequence[Path]
-    sheet: Path
-    flight: Path | None = None
-    mapping: Path | None = None
-    plan: Path | None = None
-    time_zone: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredFile:
-    """One clip's outcome: a measurement, or why the file could not be read."""
-
-    path: Path
-    measured: ThrowMeasurement | None
-    why: str | None
+    Args:
+        logbook: Where.
+        session: Its id.
+    """
+    table = linked_table(logbook, session)
+    keep = table.drop(columns=[c for c in NOT_SHOWN if c in table and c != "session"])
+    return throw_table(keep.rename(columns={"clip_name": "clip"}))
 
 
-def measure_files(
-    clips: Sequence[Path], workers: int, progress: Callable[[Path], None] = lambda _: None
-) -> list[MeasuredFile]:
-    """Measure each clip, several at once; a file that cannot be read is set aside with its reason."""
-    found = []
-    with ProcessPoolExecutor(workers) as pool:
-        for one in pool.map(_measured, clips):
-            progress(one.path)
-            found.append(one)
-    return found
-
-
-def _measured(path: Path) -> MeasuredFile:
-    try:
-        measured = measure_clip(path, Settings())
-    except ReleaseError as error:
-        return MeasuredFile(path=path, measured=None, why=str(error))
-    return MeasuredFile(path=path, measured=measured, why=measured.refused)
+def plan_of_session(logbook: Logbook, session: str) -> Plan | None:
+    """The plan kept with the session; None where none was entered."""
+    sessions = read.sessions(logbook).set_index("session")
+    text = sessions.loc[session, "plan"]
+    return plan_of(text) if isinstance(text, str) else None
 
 
 def write_session_report(
-    files: SessionFiles, measured: Sequence[MeasuredFile], out: Path, title: str
+    logbook: Logbook, session: str, out: Path, *, title: str | None = None, metric: bool = False
 ) -> Path:
     """Link, compare and report one measured session.
 
     Args:
-        files: The session's files.
-        measured: Its clips, measured.
-        out: A folder: the report as index.html; beside it look.csv, clips.csv and throws.csv.
-        title: What the report is called.
+        logbook: Where.
+        session: Its id.
+        out: A folder: the report as index.html; beside it look.csv and throws.csv.
+        title: What the report is called; None for the session's name.
+        metric: cm, m and km/h for the reader.
 
     Returns:
         The report.
-
-    Raises:
-        ReleaseError: A table cannot be read at all; single bad rows are set aside and listed.
     """
     out.mkdir(parents=True, exist_ok=True)
-    write_look_csv(out / "look.csv", [row_of(m.measured) for m in measured if m.measured is not None])
-    usable = {m.path.name: m.measured for m in measured if m.measured is not None and m.why is None}
-    _write_clips(out / "clips.csv", usable)
-    linked = link_files(
-        clips=out / "clips.csv",
-        sheet=files.sheet,
-        flights=[files.flight] if files.flight else [],
-        mapping=files.mapping,
-        time_zone=files.time_zone,
-    )
-    table = throws_table(usable, linked)
-    plan = read_plan(files.plan) if files.plan else None
-    table.to_csv(out / "throws.csv", index=False)
-    throws = read_throws(out / "throws.csv")
-    compared = comparison_table(compare(throws.rows, throws.figures, CompareSettings(plan=plan)))
-    drawing = io.StringIO()
-    links_figure(linked.session).savefig(drawing, format="svg", metadata={"Date": None})
-    svg = drawing.getvalue()
+    linked = link_logbook(logbook, session)
+    clips = read.clips(logbook, session)
+    answers = {sha256: read.measurement(logbook, sha256) for sha256 in clips["sha256"]}
+    names = clip_names(clips)
+    write_look_csv(out / "look.csv", [_look(names[key], found) for key, found in answers.items() if found])
+    table = linked_table(logbook, session)
+    shown = table.drop(columns=[c for c in NOT_SHOWN if c in table]).rename(columns={"clip_name": "clip"})
+    shown.dropna(axis=1, how="all").to_csv(out / "throws.csv", index=False)
+    plan = plan_of_session(logbook, session)
+    throws = session_throws(logbook, session)
     report = build_report(
         table,
-        title=title,
-        comparisons=compared,
-        pictures=_pictures(table, usable),
-        refusals=_refusals(measured, usable, linked),
+        title=title or str(table["session_name"].iloc[0]),
+        comparisons=comparison_table(compare(throws.rows, throws.figures, Settings(plan=plan))),
+        pictures=_pictures(logbook, table, answers),
+        refusals=[*_refused_clips(clips, names), *_unlinked(linked), *_refused_figures(answers, names)],
         notes=(NOT_CHECKED, *linked.notes),
-        session_svg=svg[svg.index("<svg") :],
-        facts=_facts(files, usable),
+        session_svg=_svg(linked),
+        facts=_facts(logbook, clips, answers),
         main_outcome=plan.main_outcome if plan else None,
+        metric=metric,
     )
     write_report(report, out / "index.html")
     return out / "index.html"
 
 
-def throws_table(usable: dict[str, ThrowMeasurement], linked: LinkedFiles) -> pd.DataFrame:
-    """One row a throw of the sheet, with the hand of its clip and the ball of its flight where linked."""
-    sheet = linked.tables["throw"].set_index("throw")
-    flights = linked.tables.get("flight", pd.DataFrame({"flight": []})).set_index("flight")
-    of_throw = {row.throw: row for row in linked.session.rows if row.state == "linked" and row.throw}
-    rows = []
-    for throw, said in sheet.iterrows():
-        link = of_throw.get(str(throw))
-        row = {k: said.get(k) for k in ("athlete", "pitch", "cue", "block")} | {"throw": int(str(throw))}
-        row["clip"] = link.clip if link and link.clip in usable else None
-        if row["clip"] is not None:
-            row |= _hand(usable[row["clip"]])
-        if link and link.flight in flights.index:
-            row |= {name: flights.loc[link.flight].get(name, np.nan) for name in BALL}
-        rows.append(row)
-    return pd.DataFrame(rows)
+def _look(name: str, answer: Mapping) -> dict[str, str]:
+    release = answer["release"] and ReleaseInstant(
+        **{k: answer["release"][k] for k in ("frame_index", "time_s", "sd_frames", "source")}
+    )
+    figures = {
+        name: Estimate(**{k: row[k] for k in ("value", "sd", "low", "high", "refused")})
+        for name, row in answer["figures"].items()
+    }
+    orientation = Orientation(figures=figures, limits=(), flagged=()) if figures else None
+    return look_row(name, release, orientation, answer["refused"])
 
 
-def _hand(measured: ThrowMeasurement) -> dict[str, float]:
-    if measured.orientation is None:
-        return {}
-    found = {}
-    for name in ANGLES:
-        one = measured.orientation.figures[name]
-        if one.value is not None and one.sd is not None:
-            found[f"{name}_deg"], found[f"{name}_deg_sd"] = one.value, one.sd
-    return found
+def _svg(linked: Session) -> str:
+    drawing = io.StringIO()
+    links_figure(linked).savefig(drawing, format="svg", metadata={"Date": None})
+    return drawing.getvalue()[drawing.getvalue().index("<svg") :]
 
 
-def _write_clips(path: Path, usable: dict[str, ThrowMeasurement]) -> None:
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(["clip", "camera", "time", "throws"])
-        for name, m in usable.items():
-            created = m.clip.created.isoformat() if m.clip.created else ""
-            writer.writerow([name, "", created, m.throws or ""])
-
-
-def _pictures(table: pd.DataFrame, usable: dict[str, ThrowMeasurement]) -> list[ReleasePicture]:
+def _pictures(
+    logbook: Logbook, table: pd.DataFrame, answers: Mapping[str, Mapping | None]
+) -> list[ReleasePicture]:
     found = []
     for row in table.to_dict("records"):
-        measured = usable.get(str(row["clip"]))
-        if measured is None or measured.picture is None:
+        answer = answers.get(row["clip"])
+        image = _image(logbook.frames / f"{answer['measurement']}.jpg") if answer else None
+        if answer is None or image is None:
             continue
-        drawing = ArmDrawing(points_px=measured.points_px, points_sd_px={})
+        points = {name: (float(x), float(y)) for name, (x, y) in answer["points_px"].items()}
         found.append(
             ReleasePicture(
                 athlete=str(row["athlete"]),
                 pitch=str(row["pitch"]),
                 throw=int(row["throw"]),
-                cue=str(row["cue"] or ""),
-                image=measured.picture,
-                drawing=drawing,
-                flags=measured.orientation.flagged if measured.orientation else (),
+                cue=row["cue"] or "",
+                image=image,
+                drawing=ArmDrawing(points_px=points, points_sd_px={}),
+                flags=tuple(answer["flagged"]),
             )
         )
     return found
 
 
-def _refusals(
-    measured: Sequence[MeasuredFile], usable: dict[str, ThrowMeasurement], linked: LinkedFiles
-) -> list[Refusal]:
-    found = [Refusal(what=f"clip {m.path.name}", why=m.why) for m in measured if m.why is not None]
-    for row in linked.session.rows:
+def _image(path: Path) -> NDArray[np.uint8] | None:
+    picture = cv2.imread(str(path)) if path.is_file() else None
+    return None if picture is None else np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), np.uint8)
+
+
+def _refused_clips(clips: pd.DataFrame, names: Mapping[str, str]) -> list[Refusal]:
+    bad = clips[clips["state"].isin(["refused", "set aside"])]
+    return [Refusal(what=f"clip {names[c['sha256']]}", why=str(c["why"])) for c in bad.to_dict("records")]
+
+
+def _unlinked(linked: Session) -> list[Refusal]:
+    found = []
+    for row in linked.rows:
         if row.state != "linked":
-            names = [("clip", row.clip), ("throw", row.throw), ("flight", row.flight)]
-            what = ", ".join(f"{kind} {name}" for kind, name in names if name)
+            named = [("clip", row.clip), ("throw", row.throw), ("flight", row.flight)]
+            what = ", ".join(f"{kind} {name}" for kind, name in named if name)
             found.append(Refusal(what=what, why=f"not linked: {row.why}"))
-    for kind, rows in linked.set_aside.items():
-        found += [Refusal(what=f"{kind} row {r.row}", why=r.why) for r in rows]
-    for name, m in usable.items():
-        for figure, one in (m.orientation.figures if m.orientation else {}).items():
-            if one.refused and figure in ("forearm_rotation", "wrist_flexion"):
-                found.append(Refusal(what=f"clip {name}, {figure.replace('_', ' ')}", why=one.refused))
     return found
 
 
-def _facts(files: SessionFiles, usable: dict[str, ThrowMeasurement]) -> dict[str, str]:
-    models = next(iter(usable.values())).models if usable else {}
-    facts = {"release": version("release"), "clips": str(len(files.clips)), "throw sheet": files.sheet.name}
-    facts |= {"flight file": files.flight.name} if files.flight else {}
-    facts |= {"plan": files.plan.name} if files.plan else {}
+def _refused_figures(answers: Mapping[str, Mapping | None], names: Mapping[str, str]) -> list[Refusal]:
+    """One line for each figure and reason; figures that need a camera only where one was given."""
+    clips: dict[tuple[str, str], list[str]] = {}
+    measured = [(names[key], answer["figures"]) for key, answer in answers.items() if answer]
+    camera = any(
+        figures[name]["refused"] is None for _, figures in measured for name in FIELD_LENGTHS if figures
+    )
+    for clip, figures in measured:
+        for figure, row in figures.items():
+            if row["refused"] and (camera or figure in JOINT_ANGLES):
+                clips.setdefault((figure, row["refused"]), []).append(clip)
+    return [
+        Refusal(what=f"{figure.replace('_', ' ')} of {_listed(which)}", why=why)
+        for (figure, why), which in clips.items()
+    ]
+
+
+def _listed(names: list[str]) -> str:
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return ", ".join(names[:MOST_NAMED]) + more
+
+
+def _facts(logbook: Logbook, clips: pd.DataFrame, answers: Mapping[str, Mapping | None]) -> dict[str, str]:
+    models = next((answer["models"] for answer in answers.values() if answer), {})
+    facts = {"release": version("release"), "logbook": logbook.folder.name, "clips": str(len(clips))}
     return facts | {f"model {name}": digest[:16] for name, digest in models.items()}
+
+
+def write_session_export(logbook: Logbook, session: str | None, out: Path) -> str:
+    """Write the throws of one session, or of all, with their comparisons; see `stats.write_export`.
+
+    Returns:
+        The SHA-256 under which the export is frozen.
+    """
+    throws = session_throws(logbook, session)
+    plan = plan_of_session(logbook, session) if session else None
+    compared = compare(throws.rows, throws.figures, Settings(plan=plan))
+    return write_export(out, throws.rows, compared, {"release": version("release")})

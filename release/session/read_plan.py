@@ -20,15 +20,20 @@ def read_plan(path: Path) -> Plan:
         PlanUnreadable: The file is missing or not TOML, or it contradicts itself; the message says where.
     """
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-        return _plan(content)
+        return plan_of(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise PlanUnreadable(path, "there is no such file") from None
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValueError) as error:
         raise PlanUnreadable(path, str(error)) from None
 
 
-def _plan(content: Mapping[str, Any]) -> Plan:
+def plan_of(text: str) -> Plan:
+    """The plan that a text in TOML states; see `read_plan`.
+
+    Raises:
+        ValueError: It is not TOML, or it contradicts itself.
+    """
+    content = tomllib.loads(text)
     unit = content.get("unit")
     if unit not in ("throw", "block"):
         raise ValueError(f'unit must be "throw" or "block", it is {unit!r}')

@@ -16,7 +16,7 @@ NOT_FIGURES = frozenset([
     "athlete", "pitch", "throw", "cue", "block", "session", "date", "time", "clip", "flight", "throws",
     "grip_seams", "grip_offset", "grip_index", "grip_thumb", "grip_ball", "grip_pressure", "camera", "ball",
     "intent_percent", "target", "location", "location_x", "location_y", "note", "state", "probability", "why",
-    "refused", "seed", "frame_index", "release_frame",
+    "refused", "seed", "frame_index", "release_frame", "release_frame_sd", "release_time_s", "break_window",
 ])  # fmt: skip
 
 
@@ -70,7 +70,11 @@ def read_throws(path: Path) -> ThrowTable:
 def throw_table(raw: pd.DataFrame, *, decimal_comma: bool = False) -> ThrowTable:
     """Check a table that is in memory already; as `read_throws`."""
     rows = (
-        raw.astype(str).apply(lambda column: column.str.strip()).replace({"nan": "", "None": "", "<NA>": ""})
+        raw.astype(object)
+        .fillna("")
+        .astype(str)
+        .apply(lambda column: column.str.strip())
+        .replace({"nan": "", "None": "", "<NA>": ""})
     )
     for name in ("block", "throw"):
         if name not in rows:
