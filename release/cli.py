@@ -4,7 +4,16 @@ import sys
 
 import typer
 
-from release import cli_clips, cli_logbook, cli_page, cli_session, cli_study, cli_tables
+from release import (
+    cli_clips,
+    cli_keep,
+    cli_logbook,
+    cli_page,
+    cli_session,
+    cli_study,
+    cli_suggest,
+    cli_tables,
+)
 from release.errors import ReleaseError
 
 app = typer.Typer(
@@ -15,7 +24,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for commands in (cli_session, cli_clips, cli_tables, cli_study, cli_logbook, cli_page):
+for commands in (cli_session, cli_clips, cli_tables, cli_study, cli_suggest, cli_logbook, cli_keep, cli_page):
     commands.register(app)
 
 

@@ -192,7 +192,7 @@ class DatabaseAddressUnusable(ReleaseError):
 class NoSuchSession(ReleaseError):
     def __init__(self, name: str, known: list[str]) -> None:
         names = ", ".join(known[:10]) or "none yet"
-        super().__init__(f"no single session is called {name!r}. There are: {names}. See `release list`")
+        super().__init__(f"no single session is called {name!r}. There are: {names}. See `release sessions`")
 
 
 class NoSuchAthlete(ReleaseError):

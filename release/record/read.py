@@ -159,5 +159,5 @@ def roster(logbook: Logbook, *, names: bool = False, today: date | None = None) 
         query = query.outerjoin(t.athlete_names, t.athlete_names.c.athlete == t.athletes.c.athlete)
     found = table(logbook, query)
     day = (today or date.today()).isoformat()
-    found["due"] = [bool(until and until <= day) for until in found["keep_until"]]
+    found["due"] = [isinstance(until, str) and until <= day for until in found["keep_until"]]
     return found

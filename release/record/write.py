@@ -73,6 +73,12 @@ def set_athlete(logbook: Logbook, athlete: str, *, name: str | None = None, **fi
         connection.execute(delete(t.forgotten).where(t.forgotten.c.digest == digest))
 
 
+def set_athletes(logbook: Logbook, rows: pd.DataFrame) -> None:
+    """Enter a roster, a row an athlete, columns as `read_roster.COLUMNS`; a missing cell changes nothing."""
+    for row in rows.to_dict("records"):
+        set_athlete(logbook, **{str(key): str(cell) for key, cell in row.items() if not _missing(cell)})
+
+
 def add_sheet(
     logbook: Logbook, session: str, rows: pd.DataFrame, *, sha256: str, name: str
 ) -> tuple[int, int]:
