@@ -1,4 +1,4 @@
-"""Commands that keep a logbook safe and clean: backup, restore, verify, roster, due, forget."""
+"""Commands that keep a logbook safe and clean: backup, restore, verify, merge, roster, due, forget."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -10,14 +10,16 @@ import typer
 if TYPE_CHECKING:
     from release.record.result import Fault
     from release.record.write_forget import Forgetting
+    from release.record.write_merge import Merged
     from release.record.write_open import Logbook
 
+TOLD = ("clips", "throws", "flights", "measurements", "facts", "notes", "athletes", "sessions")
 Book = Annotated[Path, typer.Argument(help="The logbook's folder.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    for command in (backup, restore, verify, roster, due, forget):
+    for command in (backup, restore, verify, merge, roster, due, forget):
         app.command()(command)
 
 
@@ -60,6 +62,20 @@ def verify(logbook: Book) -> None:
     with _bar("reading", _bytes_of(book)) as told:
         wrong = faults(book, told)
     _tell_faults(book, wrong)
+
+
+def merge(
+    logbook: Book,
+    other: Annotated[Path, typer.Argument(help="The other logbook's folder; it stays as it is.")],
+    who: Annotated[str, typer.Option(help="Who merges; stands beside each conflict.")] = "merge",
+) -> None:
+    """Bring in what another logbook holds: nothing lost, nothing twice, what disagrees is shown."""
+    from release.record.write_merge import merge as bring_in
+    from release.record.write_open import open_logbook
+
+    book, source = open_logbook(logbook), open_logbook(other)
+    with _bar("copying", _bytes_of(source)) as told:
+        _tell_merged(bring_in(book, source, who=who, told=told))
 
 
 def roster(
@@ -146,6 +162,27 @@ def _tell_known(known: "Forgetting") -> None:
     )
     for name in known.unsure:
         typer.echo(f"may show this athlete, but no link tells; it is kept: {name}. Link it first")
+
+
+def _tell_merged(merged: "Merged") -> None:
+    from release.record.conflicts import in_words
+
+    new = ", ".join(f"{count} {name}" for name, count in merged.new.items() if count and name in TOLD)
+    typer.echo(f"new here: {new or 'nothing'}")
+    for name in merged.joined:
+        typer.echo(f"begun on both, now one session: {name}")
+    for name in merged.apart:
+        typer.echo(f"kept apart, for they share no file and no clip: the sessions called {name}")
+    for conflict in merged.conflicts:
+        typer.echo(f"CONFLICT, both kept: {in_words(conflict)}")
+    for name in merged.link_again:
+        typer.echo(f"linked differently on both, link it again: {name}")
+    for name in merged.damaged:
+        typer.echo(f"clip {name} is not whole there; add it from the phone")
+    if merged.left_out:
+        typer.echo(f"left out, as forgotten here: {merged.left_out} rows")
+    for athlete in merged.forgotten_there:
+        typer.echo(f"forgotten there and still here: {athlete}. See `release forget`")
 
 
 def _tell_faults(book: "Logbook", wrong: "Sequence[Fault]") -> None:

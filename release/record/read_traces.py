@@ -71,7 +71,7 @@ def mentions(connection: Connection, words: list[str]) -> list[str]:
         for column in filter(_is_free_text, of.columns):
             text = cast(column, Text).label("text_of_row")
             query = select(text, *of.primary_key).where(column.is_not(None))
-            for row in connection.execution_options(yield_per=1000).execute(query):
+            for row in connection.execute(query.execution_options(yield_per=1000)):
                 if whole.search(row[0]):
                     found.append(" ".join(map(str, (of.name, column.name, *row[1:]))))
     return found

@@ -69,7 +69,7 @@ def set_athlete(logbook: Logbook, athlete: str, *, name: str | None = None, **fi
         upsert(connection, t.athletes, [{"athlete": athlete, **fields}])
         if name is not None:
             upsert(connection, t.athlete_names, [{"athlete": athlete, "name": name}])
-        digest = forgotten_digest("athlete", athlete)
+        digest = forgotten_digest("athletes", athlete)
         connection.execute(delete(t.forgotten).where(t.forgotten.c.digest == digest))
 
 
@@ -214,7 +214,7 @@ def add_fact(
         latest = connection.execute(select(func.max(t.facts.c.at))).scalar()
         row = {
             "fact": fact,
-            "at": _after(latest),
+            "at": after(latest),
             "who": who,
             "kind": kind,
             "session": session,
@@ -256,9 +256,9 @@ def add_note(
     return str(row["note"])
 
 
-def forgotten_digest(kind: str, key: str) -> str:
+def forgotten_digest(table: str, key: str) -> str:
     """What is kept of something forgotten: enough to know it again, not to read it."""
-    return uuid.uuid5(uuid.NAMESPACE_OID, f"release forgotten {kind} {key}").hex
+    return uuid.uuid5(uuid.NAMESPACE_OID, f"release forgotten {table} {key}").hex
 
 
 def insert_new(connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> int:
@@ -270,7 +270,7 @@ def insert_new(connection: Connection, table: Table, rows: Sequence[Mapping[str,
     return connection.execute(statement, [dict(row) for row in rows]).rowcount
 
 
-def _after(latest: str | None) -> str:
+def after(latest: str | None) -> str:
     """Now; but just after the latest fact where the machine's clock has jumped back, to keep their order."""
     now = now_utc()
     if latest is None or latest < now:

@@ -139,7 +139,7 @@ def restore(
 def copy_rows(source: Connection, target: Connection) -> None:
     """Copy every row into empty tables, whatever the two databases are."""
     for each in t.metadata.sorted_tables:
-        rows = source.execution_options(yield_per=1000).execute(select(each)).mappings()
+        rows = source.execute(select(each).execution_options(yield_per=1000)).mappings()
         for chunk in rows.partitions():
             target.execute(each.insert(), [dict(row) for row in chunk])
 

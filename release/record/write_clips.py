@@ -105,9 +105,21 @@ def _take_in(
     with writing(logbook) as connection:
         if athlete is not None:
             insert_new(connection, t.athletes, [{"athlete": athlete}])
-        gone = t.forgotten.c.digest == forgotten_digest("clip", sha256)
+        gone = t.forgotten.c.digest == forgotten_digest("clips", sha256)
         connection.execute(t.forgotten.delete().where(gone))
         return sha256, insert_new(connection, t.clips, [values]) == 1
+
+
+def copied_in(logbook: Logbook, source: Path, target: Path, sha256: str, n_bytes: int) -> bool:
+    """Copy a clip of another logbook, if it is not here; False where it is whole on neither side."""
+    if target.is_file() and target.stat().st_size == n_bytes:
+        return True
+    try:
+        with _opened(str(source)) as file:
+            _copy_whole(logbook, file, target, sha256, str(source))
+    except (ClipMissing, ClipUnreadable, ClipStillGrowing):
+        return False
+    return True
 
 
 def _opened(source: str) -> IO[bytes]:

@@ -57,7 +57,7 @@ def forget(logbook: Logbook, athlete: str) -> Forgetting:
         LogbookBusy: The rows are gone, but another program holds the old pages: run again when it is closed.
     """
     with writing(logbook, alone=True) as connection:
-        digest = select(t.forgotten).where(t.forgotten.c.digest == forgotten_digest("athlete", athlete))
+        digest = select(t.forgotten).where(t.forgotten.c.digest == forgotten_digest("athletes", athlete))
         if not _is_known(connection, athlete) and connection.execute(digest).first() is None:
             raise NoSuchAthlete(athlete)
         name = connection.scalar(select(t.athlete_names.c.name).where(t.athlete_names.c.athlete == athlete))
@@ -114,8 +114,8 @@ def _delete_files(logbook: Logbook, connection: Connection, found: Traces) -> No
 
 
 def _delete_rows(connection: Connection, athlete: str, found: Traces) -> None:
-    kept = {("athlete", athlete), *(("clip", sha256) for sha256 in found.clips)}
-    kept |= {("flight", f"{session} {flight}") for session, flight in found.flights}
+    kept = {("athletes", athlete), *(("clips", sha256) for sha256 in found.clips)}
+    kept |= {("flights", f"{session} {flight}") for session, flight in found.flights}
     digests = [{"digest": forgotten_digest(kind, key)} for kind, key in sorted(kept)]
     insert_new(connection, t.forgotten, digests)
     for of, keys in (
