@@ -73,6 +73,11 @@ def figure(key: str, row: Row | None) -> Figure:
     return Figure(key=key, label=label, value=number(key, row["value"]), interval=interval, refused="")
 
 
+def figures_of(rows: Mapping[str, Row]) -> dict[str, Figure]:
+    """Every figure of one answer, ready to print."""
+    return {key: figure(key, rows.get(stored(key))) for key in FIGURES}
+
+
 def stored(key: str) -> str:
     """The name that the logbook keeps a figure under: without its unit."""
     return key.rsplit("_", 1)[0]

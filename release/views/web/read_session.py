@@ -124,17 +124,22 @@ def read_recent_words(logbook: Logbook, column: str, most: int = 12) -> list[str
     return list(dict.fromkeys(str(word) for word in said if word))[:most]
 
 
-def read_machine_release(logbook: Logbook, sha256: str) -> Row | None:
-    """The release that the machine found by itself, kept beside what a person set."""
+def read_own_answer(logbook: Logbook, sha256: str) -> Row | None:
+    """What the machine answered by itself, kept beside what people set: its release and figures."""
     query = (
-        select(t.releases)
-        .join(t.measurements, t.measurements.c.measurement == t.releases.c.measurement)
-        .where(t.measurements.c.clip == sha256, t.releases.c.source != "chosen by hand")
+        select(t.measurements.c.measurement)
+        .where(t.measurements.c.clip == sha256, t.measurements.c.edits_sha256 == "")
         .order_by(t.measurements.c.measured_at.desc())
     )
     with reading(logbook) as connection:
-        row = connection.execute(query).mappings().first()
-        return None if row is None else dict(row)
+        own = connection.execute(query).scalar()
+        if own is None:
+            return None
+        release = select(t.releases).where(t.releases.c.measurement == own)
+        figures = select(t.orientations).where(t.orientations.c.measurement == own)
+        found = connection.execute(release).mappings().first()
+        rows = [dict(row) for row in connection.execute(figures).mappings()]
+    return {"release": found and dict(found), "figures": {row["figure"]: row for row in rows}}
 
 
 def read_fact(logbook: Logbook, fact: str) -> Row | None:

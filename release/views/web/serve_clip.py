@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from release.record.write import add_fact
 from release.views.web import pages
-from release.views.web.read_session import ClipRow, read_fact, read_machine_release, read_session
+from release.views.web.read_session import ClipRow, read_fact, read_own_answer, read_session
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.serve_frames import frame_range, frame_records, open_clip, shown_scale
 
@@ -51,6 +51,8 @@ def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Respons
         raise HTTPException(404, "no such clip in this session")
     at = order.index(sha256)
     clip = rows.clips[at]
+    own = read_own_answer(desk.logbook, sha256)
+    corrected = any(f["kind"] in CHANGES_ANSWER for f in clip.facts)
     return desk.page(
         request,
         "review",
@@ -60,7 +62,8 @@ def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Respons
         before=order[at - 1] if at else None,
         after=order[at + 1] if at + 1 < len(order) else None,
         place=f"{at + 1} of {len(order)}",
-        machine=read_machine_release(desk.logbook, sha256),
+        machine=own["release"] if own else None,
+        own=pages.figures_of(own["figures"]) if own and corrected else None,
         data=review_data(clip),
     )
 

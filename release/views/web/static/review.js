@@ -1,5 +1,5 @@
 // Reviewing one clip: the frames round release come once, stepping then needs no server.
-import { drawArm, nearest } from "./arm.js";
+import { drawArm, drawSpread, nearest } from "./arm.js";
 import { get, newId, post, say, typing } from "./talk.js";
 
 const root = document.getElementById("review");
@@ -8,17 +8,24 @@ const canvas = document.getElementById("frame");
 const pen = canvas.getContext("2d");
 const where = document.getElementById("where");
 const frames = new Map();
-const state = { at: null, first: 0, last: 0, scale: 1, zoom: false, drawing: true, playing: null, drag: null };
-const points = clip.points;
+const state = { at: null, first: 0, last: 0, scale: 1, zoom: false, drawing: true, playing: null, drag: null, chosen: null };
+const arm = { frames: {}, spread: null };
 const SLOW_MS = 120;
+const GRAB_PX = 28; // of the canvas
+const NAMES = ["shoulder", "elbow", "wrist", "index_mcp", "middle_mcp", "ring_mcp", "little_mcp", "ball"];
 
-async function load() {
+if (clip.pictureFrame !== null) arm.frames[clip.pictureFrame] = { points: clip.points, palm: null, angles: {} };
+const here = () => arm.frames[state.at];
+
+async function loadFrames() {
   const around = clip.release === null ? "" : `?around=${clip.release}`;
   const answer = await fetch(`/clip/${clip.sha256}/frames${around}`);
   if (!answer.ok) { where.textContent = `The frames cannot be read: ${await answer.text()}`; return; }
   const about = JSON.parse(answer.headers.get("X-Frames"));
   Object.assign(state, { first: about.first, last: about.last, scale: about.scale, count: about.frames });
-  state.at = Math.min(Math.max(Math.round(clip.release ?? about.first), about.first), about.last);
+  const asked = Number(new URLSearchParams(location.search).get("at") ?? NaN);
+  const begin = Number.isNaN(asked) ? clip.pictureFrame ?? about.first : asked;
+  state.at = Math.min(Math.max(begin, about.first), about.last);
   const reader = answer.body.getReader();
   let left = new Uint8Array(0);
   for (;;) {
@@ -30,6 +37,7 @@ async function load() {
     left = await takeRecords(joined);
   }
   root.dataset.loaded = String(frames.size);
+  show();
 }
 
 async function takeRecords(bytes) {
@@ -48,25 +56,34 @@ async function takeRecords(bytes) {
   return bytes.slice(from);
 }
 
-function window_() {
+async function loadArm() {
+  const drawn = await get(`/clip/${clip.sha256}/arm`);
+  if (!drawn.frames) return;
+  Object.assign(arm, drawn);
+  root.dataset.arm = String(Object.keys(arm.frames).length);
+  show();
+}
+
+function shownPart() {
   // the part of the picture that is shown, in shown-picture pixels
-  const hand = points.middle_mcp || points.wrist;
+  const points = (here() || arm.frames[clip.pictureFrame])?.points;
+  const hand = points?.middle_mcp;
   if (!state.zoom || !hand) return [0, 0, canvas.width, canvas.height];
-  const w = canvas.width / 3;
-  const h = canvas.height / 3;
+  const w = canvas.width / 4;
+  const h = canvas.height / 4;
   const x = Math.min(Math.max(hand[0] * state.scale - w / 2, 0), canvas.width - w);
   const y = Math.min(Math.max(hand[1] * state.scale - h / 2, 0), canvas.height - h);
   return [x, y, w, h];
 }
 
 function to([x, y]) {
-  const [left, top, w] = window_();
+  const [left, top, w] = state.part;
   const k = canvas.width / w;
   return [(x * state.scale - left) * k, (y * state.scale - top) * k];
 }
 
 function from(x, y) {
-  const [left, top, w] = window_();
+  const [left, top, w] = state.part;
   const k = canvas.width / w;
   return [(x / k + left) / state.scale, (y / k + top) / state.scale];
 }
@@ -75,10 +92,20 @@ function show() {
   const began = performance.now();
   const picture = frames.get(state.at) || [...frames.values()].pop();
   if (!picture) return;
-  pen.drawImage(picture, ...window_(), 0, 0, canvas.width, canvas.height);
-  if (state.drawing && state.at === clip.pictureFrame) drawArm(pen, points, to);
+  if (!state.drag) state.part = shownPart();
+  pen.drawImage(picture, ...state.part, 0, 0, canvas.width, canvas.height);
+  const fitted = here();
+  if (state.drawing && fitted) {
+    if (state.at === clip.pictureFrame && arm.spread) drawSpread(pen, arm.spread, to);
+    drawArm(pen, fitted.points, to, { palm: fitted.palm, chosen: state.chosen });
+  }
+  for (const row of document.querySelectorAll("#angles tr[data-figure]")) {
+    const value = fitted?.angles[row.dataset.figure];
+    row.querySelector(".here").textContent = value === undefined ? "—" : `${value.toFixed(0).replace("-", "−")}°`;
+  }
   const apart = clip.release === null ? "" : `, ${signed(state.at - clip.release)} frames from release`;
-  where.textContent = `Frame ${state.at} of ${state.count ?? "…"}${apart}${frames.has(state.at) ? "" : " (still loading)"}`;
+  const chosen = state.chosen ? `; ${state.chosen.replace("_mcp", " knuckle")} chosen` : "";
+  where.textContent = `Frame ${state.at} of ${state.count ?? "…"}${apart}${frames.has(state.at) ? "" : " (still loading)"}${chosen}`;
   root.dataset.at = state.at;
   root.dataset.stepMs = (performance.now() - began).toFixed(2);
 }
@@ -101,27 +128,35 @@ function play() {
 async function answerComes() {
   // a decision that changes the answer: wait for the new one, then show it
   say("Kept. Measuring again…");
-  const before = clip.measurement;
-  for (let i = 0; i < 240; i += 1) {
-    await new Promise((r) => setTimeout(r, 250));
+  for (let i = 0; i < 1200; i += 1) {
     const now = await get(`/clip/${clip.sha256}/state`);
-    if (!now.waiting && (now.measurement !== before || i > 3)) { location.reload(); return; }
+    if (!now.waiting) { location.replace(`${location.pathname}?at=${state.at}`); return; }
+    await new Promise((r) => setTimeout(r, 50));
   }
   say("Still measuring; load the page again in a while.");
 }
 
-async function verdict(accepted) {
-  const why = accepted ? "" : prompt("Why is this clip rejected? (may stay empty)");
-  if (why === null) return;
+async function verdict(accepted, why = "") {
   await post(`/clip/${clip.sha256}/verdict`, { fact: newId(), accepted, why });
   location.reload();
 }
+
+const dialog = document.getElementById("why-rejected");
+dialog.addEventListener("close", () => {
+  if (dialog.returnValue === "reject") verdict(false, new FormData(dialog.querySelector("form")).get("why"));
+});
 
 async function undo() {
   const last = clip.facts[clip.facts.length - 1];
   if (!last) { say("There is nothing to undo."); return; }
   await post(`/fact/${last.fact}/undo`, { fact: newId() });
   if (last.kind === "release set" || last.kind === "landmark pinned") await answerComes(); else location.reload();
+}
+
+async function pin(point) {
+  const [x_px, y_px] = here().points[point];
+  await post(`/clip/${clip.sha256}/landmark`, { fact: newId(), frame_index: state.at, point, x_px, y_px });
+  await answerComes();
 }
 
 const go = (other) => { if (other) location.assign(`/s/${root.dataset.session}/review/${other}`); };
@@ -133,20 +168,37 @@ const toggle = (name) => {
 
 const actions = {
   back: () => step(-1), on: () => step(1), back10: () => step(-10), on10: () => step(10),
-  release: () => { if (clip.release !== null) { state.at = Math.round(clip.release); step(0); } },
+  release: () => { if (clip.release !== null) { state.at = clip.pictureFrame ?? Math.round(clip.release); step(0); } },
   play, zoom: () => toggle("zoom"), drawing: () => toggle("drawing"),
   set: async () => {
     if (state.at === null) return;
     await post(`/clip/${clip.sha256}/release`, { fact: newId(), frame_index: state.at });
     await answerComes();
   },
-  accept: () => verdict(true), reject: () => verdict(false), undo,
+  accept: () => verdict(true), reject: () => dialog.showModal(), undo,
   before: () => go(root.dataset.before), after: () => go(root.dataset.after),
+  choose: () => {
+    if (!here()) { say("No arm was fitted in this frame."); return; }
+    state.chosen = NAMES[(NAMES.indexOf(state.chosen) + 1) % NAMES.length];
+    show();
+  },
 };
-const KEYS = { ArrowLeft: "back", ArrowRight: "on", ArrowDown: "back10", ArrowUp: "on10", r: "release", " ": "play", z: "zoom", d: "drawing", s: "set", a: "accept", x: "reject", u: "undo", p: "before", n: "after" };
+const KEYS = { ArrowLeft: "back", ArrowRight: "on", "shift ArrowLeft": "back10", "shift ArrowRight": "on10", r: "release", " ": "play", z: "zoom", d: "drawing", s: "set", a: "accept", x: "reject", u: "undo", p: "before", n: "after", t: "choose" };
+const NUDGE = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 document.addEventListener("keydown", (event) => {
-  const name = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  if (dialog.open) return;
+  const by = NUDGE[event.key];
+  if (event.altKey && by && state.chosen && here()) {
+    const place = here().points[state.chosen];
+    here().points[state.chosen] = [place[0] + by[0], place[1] + by[1]];
+    event.preventDefault();
+    show();
+    return;
+  }
+  if (event.key === "Enter" && state.chosen && here() && event.target.tagName !== "BUTTON") { pin(state.chosen); return; }
+  const plain = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  const name = KEYS[(event.shiftKey && by ? "shift " : "") + plain];
   if (!name || typing(event) || (event.key === " " && event.target.tagName === "BUTTON")) return;
   event.preventDefault();
   actions[name]();
@@ -163,22 +215,21 @@ const onCanvas = (event) => {
   return [(event.clientX - box.left - padX) / k, (event.clientY - box.top - padY) / k];
 };
 canvas.addEventListener("pointerdown", (event) => {
-  if (state.at !== clip.pictureFrame || !state.drawing) return;
-  state.drag = nearest(points, to, ...onCanvas(event), 28);
+  if (!here() || !state.drawing) return;
+  state.drag = nearest(here().points, to, ...onCanvas(event), GRAB_PX);
   if (state.drag) canvas.setPointerCapture(event.pointerId);
 });
 canvas.addEventListener("pointermove", (event) => {
   if (!state.drag) return;
-  points[state.drag] = from(...onCanvas(event));
+  here().points[state.drag] = from(...onCanvas(event));
   show();
 });
 canvas.addEventListener("pointerup", async () => {
   if (!state.drag) return;
-  const [x_px, y_px] = points[state.drag];
   const point = state.drag;
   state.drag = null;
-  await post(`/clip/${clip.sha256}/landmark`, { fact: newId(), frame_index: clip.pictureFrame, point, x_px, y_px });
-  await answerComes();
+  await pin(point);
 });
 
-load();
+loadFrames();
+loadArm();
