@@ -17,7 +17,7 @@ from tests.synthetic import some_camera, some_throw
 RNG = np.random.default_rng(3)
 THROW = some_throw(RNG)
 NAMES = [n for n in places_m(STICK) if not n.startswith("plate")]
-CAMERA = some_camera(RNG, azimuth_deg=-60, hand_px=60)
+CAMERA = some_camera(RNG, azimuth_deg=60, hand_px=70)
 
 
 @pytest.fixture(scope="module")
