@@ -25,6 +25,23 @@ def sessions(logbook: Logbook) -> pd.DataFrame:
     return table(logbook, select(t.sessions).order_by(t.sessions.c.day.desc(), t.sessions.c.name))
 
 
+def session_counts(logbook: Logbook) -> pd.DataFrame:
+    """One row a session, newest first: `sessions`, and how many throws, and clips of each state, it has.
+
+    Columns besides: throws, waiting, measured, refused, set aside.
+    """
+    listed = sessions(logbook).set_index("session", drop=False)
+    of_throws = select(t.throws.c.session, func.count().label("n")).group_by(t.throws.c.session)
+    throws_there = table(logbook, of_throws).set_index("session")["n"]
+    of_clips = select(t.clips.c.session, t.clips.c.state, func.count().label("n"))
+    counted = table(logbook, of_clips.group_by(t.clips.c.session, t.clips.c.state))
+    listed["throws"] = throws_there.reindex(listed.index, fill_value=0)
+    for state in ("waiting", "measured", "refused", "set aside"):
+        of_state = counted[counted["state"] == state].set_index("session")["n"]
+        listed[state] = of_state.reindex(listed.index, fill_value=0)
+    return listed.reset_index(drop=True)
+
+
 def session_id(logbook: Logbook, name: str | None = None) -> str:
     """The id of the session of this name or id; without one, of the only or newest session.
 
