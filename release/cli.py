@@ -5,6 +5,7 @@ import sys
 import typer
 
 from release import (
+    cli_camera,
     cli_clips,
     cli_keep,
     cli_logbook,
@@ -24,7 +25,17 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for commands in (cli_session, cli_clips, cli_tables, cli_study, cli_suggest, cli_logbook, cli_keep, cli_page):
+for commands in (
+    cli_session,
+    cli_clips,
+    cli_camera,
+    cli_tables,
+    cli_study,
+    cli_suggest,
+    cli_logbook,
+    cli_keep,
+    cli_page,
+):
     commands.register(app)
 
 

@@ -1,17 +1,23 @@
-"""Camera files and declared views, put to use on a clip."""
+"""Camera files and declared views, put to use on a clip; and the command that solves a camera file."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from release.camera.read_camera import camera_of, read_camera
+from release.camera.drawing import draw_outline
+from release.camera.matching import background_shift, carried_over, matches
+from release.camera.read_camera import CameraFile, camera_of, read_camera, read_picture
 from release.camera.result import FieldCamera, View
 from release.camera.view import declared
+from release.camera.write_camera import write_camera, write_picture
+from release.clip.read import read_clip
 from release.clip.result import Clip
-from release.errors import CameraRefused
+from release.errors import CameraRefused, SettingUnknown
+from release.frames.decode import decode
 from release.orientation.arm_fit import FittedArm
 from release.orientation.measure import Heading, refused
 from release.orientation.place import heading_of, release_place
@@ -21,6 +27,9 @@ Array = NDArray[np.float64]
 
 UNKNOWN = "camera unknown: give a camera file with marks"
 ONLY_A_VIEW = "a declared view tells no place: give a camera file with marks"
+UNCHECKED = "whether the tripod was moved cannot be seen: too little of the background is recognised"
+MOVED_DEG = 1.0  # the background's shift, as a turn of the camera, beyond which its file no longer holds
+NUDGED_PX = 3.0
 FOCAL_FIXED = 1e-3  # while fitting the arm: what a camera leaves open is in its own covariance
 
 
@@ -31,6 +40,7 @@ class Stand:
     camera: FieldCamera | None = None
     view: View | None = None
     why_not: str = UNKNOWN  # why there is no camera
+    said: tuple[str, ...] = ()  # what is to be looked at before the camera is believed
 
     @property
     def focal(self) -> tuple[float, float] | None:
@@ -68,6 +78,89 @@ def stand_of(clip: Clip, *, view: View | None, camera: Path | None) -> Stand:
     if file.solved is None and not file.marks:
         return Stand(view=view, why_not=UNKNOWN if view is None else ONLY_A_VIEW)
     try:
-        return Stand(camera=camera_of(file, (clip.width_px, clip.height_px)))
+        found = camera_of(file, (clip.width_px, clip.height_px))
     except CameraRefused as error:
         return Stand(view=view, why_not=str(error))
+    return _still_there(file, found, clip, view)
+
+
+def _still_there(file: CameraFile, camera: FieldCamera, clip: Clip, view: View | None) -> Stand:
+    """The camera, unless the background shows that the tripod was moved since it was solved."""
+    picture = read_picture(file)
+    if picture is None:
+        return Stand(camera=camera)
+    frame = decode(clip, 0, 0).images[0]
+    size = (clip.width_px, clip.height_px)
+    shift = background_shift(
+        np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8), frame
+    )
+    if shift is None:
+        return Stand(camera=camera, said=(UNCHECKED,))
+    turned_deg = float(np.degrees(shift.median_px / camera.focal_px))
+    if turned_deg > MOVED_DEG:
+        off = f"{shift.median_px:.0f} px from where {file.path.name} has it"
+        why = f"the tripod was moved: the background lies {off}"
+        return Stand(view=view, why_not=why, said=(why,))
+    if shift.median_px > NUDGED_PX:
+        off = f"{shift.median_px:.0f} px ({turned_deg:.1f} degrees)"
+        return Stand(camera=camera, said=(f"the tripod was nudged: the background is off by {off}",))
+    return Stand(camera=camera)
+
+
+def solve_camera_file(
+    marks: Path, clip_path: Path, *, frame: int, close: Path | None, out: Path
+) -> list[str]:
+    """Solve a file of marks for a clip, write the camera and a picture to check it by, and say what it is.
+
+    Args:
+        marks: A camera.toml with marks.
+        clip_path: The clip in which they were clicked, in frame `frame`.
+        close: Another clip from the same tripod place, turned or zoomed: the camera written is that one's.
+        out: Where the camera goes; its pictures lie beside it, `NAME.png` and `NAME.frame.png`.
+
+    Raises:
+        CameraRefused: The marks do not tell, or the second clip was not filmed from there.
+        CameraUnreadable: The file cannot be used.
+        ClipError: A clip cannot be read.
+    """
+    file = read_camera(marks)
+    image, size = _frame(clip_path, frame)
+    camera = camera_of(replace(file, solved=None), size)
+    clicked = {m.name: m.px for m in file.marks}
+    if close is not None:
+        there = image
+        image, size = _frame(close, 0)
+        camera = carried_over(camera, *matches(there, image), size)
+        file, clicked = replace(file, marks=()), {}
+    plain = out.with_suffix(".frame.png")
+    checked = out.with_suffix(".png")
+    write_picture(plain, image)
+    write_picture(checked, draw_outline(image, camera, file.field, clicked))
+    write_camera(out, file, camera, plain.name)
+    return [*_camera_lines(camera), f"written: {out}; look at {checked}: do the lines lie on the field?"]
+
+
+def _frame(path: Path, index: int) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+    clip = read_clip(path)
+    if not 0 <= index < len(clip.presentation_s):
+        raise SettingUnknown(f"frame {index} is not in {path.name}: it has {len(clip.presentation_s)}")
+    return decode(clip, index, index).images[0], (clip.width_px, clip.height_px)
+
+
+def _camera_lines(camera: FieldCamera) -> list[str]:
+    x, y, z = camera.position_m
+    sd = np.sqrt(np.diag(camera.covariance))
+    away = camera.rotation[2]
+    facing = float(np.degrees(np.arctan2(away[1], away[0])))
+    place = f"{x:+.2f} m toward home, {y:+.2f} m toward first base, {z:.2f} m up"
+    longer = max(camera.size_px)
+    spread = ", ".join(f"{100 * s:.0f}" for s in sd[3:6])
+    view_deg = float(np.degrees(2 * np.arctan(longer / 2 / camera.focal_px)))
+    return [
+        f"camera {place} from the rubber's front middle (sd {spread} cm)",
+        f"facing {facing:.1f} degrees from the target line (+ toward first base), turn sd "
+        f"{np.degrees(sd[:3].max()):.1f} degrees",
+        f"field of view {view_deg:.1f} degrees over {longer} px (focal length {camera.focal_px:.0f} px, "
+        f"sd {100 * sd[6]:.1f} %)",
+        f"marks missed by {camera.reprojection_px:.1f} px (root mean square)",
+    ]

@@ -351,7 +351,7 @@ def measured_throw(
         clip=clip,
         throws=side,
         release=release,
-        orientation=Orientation(figures=angles | lengths, limits=limits(seen), flagged=flags(seen)),
+        orientation=Orientation(figures=angles | lengths, limits=limits(seen), flagged=(*flags(seen), *stand.said)),
         refused=None,
         picture=close.frames.images[near],
         picture_frame_index=int(index[near]),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, cast, get_args
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -83,6 +84,24 @@ def camera_of(file: CameraFile, size_px: tuple[int, int]) -> FieldCamera:
         _known(file, clicked_in, np.array(horizon, float).reshape(-1, 2)),
     )
     return resized(camera, size_px, file.path)
+
+
+def read_picture(file: CameraFile) -> NDArray[np.uint8] | None:
+    """The frame the camera was solved for, (height, width, 3) RGB; None where the file names none.
+
+    Raises:
+        CameraUnreadable: It names one that is missing or no picture.
+    """
+    if file.picture is None:
+        return None
+    path = file.path.parent / file.picture
+    try:
+        image = cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)
+    except (OSError, cv2.error) as error:
+        raise CameraUnreadable(file.path, f"its picture {file.picture} cannot be read") from error
+    if image is None:
+        raise CameraUnreadable(file.path, f"its picture {file.picture} is none")
+    return np.asarray(image[:, :, ::-1], np.uint8)
 
 
 def resized(camera: FieldCamera, size_px: tuple[int, int], path: Path) -> FieldCamera:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -41,6 +42,20 @@ def write_camera(path: Path, file: CameraFile, camera: FieldCamera, picture: str
     """
     try:
         path.write_text(camera_toml(file, camera, picture), encoding="utf-8")
+    except OSError as error:
+        raise OutputUnwritable(f"cannot write {path}: {error.strerror}") from error
+
+
+def write_picture(path: Path, image: NDArray[np.uint8]) -> None:
+    """Write an RGB picture of shape (height, width, 3); the name's ending tells the format.
+
+    Raises:
+        OutputUnwritable: The folder is missing, full or read-only, or the ending is none of a picture's.
+    """
+    coded, data = cv2.imencode(path.suffix or ".png", np.ascontiguousarray(image[:, :, ::-1]))
+    try:
+        if coded:
+            path.write_bytes(data.tobytes())
     except OSError as error:
         raise OutputUnwritable(f"cannot write {path}: {error.strerror}") from error
 
