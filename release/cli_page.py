@@ -8,6 +8,7 @@ import typer
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(review)
+    app.command()(watch)
 
 
 def review(
@@ -26,3 +27,17 @@ def review(
     typer.echo(f"Open {address(port, shared=share, token=token)}")
     typer.echo("Whoever has this address can log in. Stop with Ctrl-C.")
     run(opened, page_steps, port=port, shared=share, cert=cert, key=key, token=token)
+
+
+def watch(
+    logbook: Path = typer.Argument(help="The logbook's folder."),
+    folder: Path = typer.Argument(help="Folder that clips, throw sheets and flight files are copied to."),
+    session: str | None = typer.Option(None, help="Name of the session; today's without one."),
+    camera: str = typer.Option("", help="Which phone, where there are several."),
+) -> None:
+    """Take in whatever is copied to a folder, as soon as it is whole, and measure it."""
+    from release.record.write_open import open_logbook
+    from release.watch import watch as watch_folder
+
+    typer.echo(f"Watching {folder}. Stop with Ctrl-C.")
+    watch_folder(open_logbook(logbook), folder, session=session, camera=camera, say=typer.echo)

@@ -59,7 +59,9 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
             zip(frame_index, shown(points), shown(arrows), strict=True)
         )
     }
+    at_release = fitted.path_m[~read][0]
     likely = _likely(fitted)
+    likely += at_release[WRIST] - likely[:, WRIST : WRIST + 1]  # only how it is turned, hung on the wrist
     spread = {"palm": shown(_palm_arrows(likely)), "forearm": shown(likely[:, 1:3])}
     return {"frames": frames, "spread": spread}
 

@@ -17,6 +17,7 @@ from release.apart import Apart
 from release.clip.read import read_clip
 from release.drawn_arm import drawn_arm
 from release.errors import ReleaseError
+from release.field_camera import stand_of
 from release.instant.result import ReleaseInstant
 from release.logbook import (
     Entered,
@@ -191,8 +192,9 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Answe
         if isinstance(found, str):
             return Answer(measured=refused_clip(clip, found), readings=None, drawing={}, refitted=False)
         close, release = found
-    fitted = fit_throw(clip, close, release, settings.pins)
-    measured = measured_throw(clip, close, release, fitted, None)
+    stand = stand_of(clip, view=settings.view, camera=settings.camera)
+    fitted = fit_throw(clip, close, release, settings.pins, stand)
+    measured = measured_throw(clip, close, release, fitted, None, stand)
     drawing = drawn_arm(fitted.arm, fitted.window, close.frames.index[fitted.rows])
     if readings is not None:
         measured = replace(measured, picture=None)

@@ -54,6 +54,24 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What a person decided of a clip."""
+
+    words: str
+    who: str
+    at: str
+
+
+def decided(fact: Row) -> Decided:
+    """A fact in force, in words."""
+    value = fact["value"] or {}
+    point = str(value.get("point", "")).replace("_mcp", " knuckle")
+    frame = f"frame {value['frame_index']:g}" if "frame_index" in value else ""
+    said = ", ".join(word for word in (fact["kind"], frame, point, value.get("why")) if word)
+    return Decided(words=said, who=fact["who"], at=f"{fact['at'][:16].replace('T', ' ')} UTC")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wall:
     """All throws of one cue."""
 

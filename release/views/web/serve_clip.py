@@ -64,6 +64,7 @@ def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Respons
         place=f"{at + 1} of {len(order)}",
         machine=own["release"] if own else None,
         own=pages.figures_of(own["figures"]) if own and corrected else None,
+        decided=[pages.decided(fact) for fact in clip.facts],
         data=review_data(clip),
     )
 
