@@ -74,12 +74,10 @@ def sessions(logbook: Book) -> None:
     from release.record import read
     from release.record.write_open import open_logbook
 
-    book = open_logbook(logbook)
-    for row in read.sessions(book).itertuples():
-        states = read.clips(book, str(row.session))["state"].value_counts().to_dict()
-        counted = ", ".join(f"{count} {state}" for state, count in states.items()) or "no clips"
-        throws = len(read.throws(book, session=str(row.session)))
-        typer.echo(f"{row.day}  {row.name}: {throws} throws on the sheet; clips: {counted}")
+    for row in read.session_counts(open_logbook(logbook)).to_dict("records"):
+        states = ("waiting", "measured", "refused", "set aside")
+        counted = ", ".join(f"{row[state]} {state}" for state in states if row[state]) or "no clips"
+        typer.echo(f"{row['day']}  {row['name']}: {row['throws']} throws on the sheet; clips: {counted}")
 
 
 def export(

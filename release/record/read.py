@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any, cast
 
 import pandas as pd
-from sqlalchemy import Executable, func, select
+from sqlalchemy import ColumnElement, Executable, Select, func, select, union
 
 from release.errors import NoSuchSession
 from release.record import schema as t
@@ -111,14 +111,20 @@ def facts(
     undoing = t.facts.c.undoes.is_not(None)  # names only the fact it takes back, not what that is about
     if session is not None:
         of_session = select(t.clips.c.sha256).where(t.clips.c.session == session)
-        query = query.where((t.facts.c.session == session) | t.facts.c.clip.in_(of_session) | undoing)
+        query = _any_of(query, t.facts.c.session == session, t.facts.c.clip.in_(of_session), undoing)
     if clip is not None:
-        query = query.where((t.facts.c.clip == clip) | undoing)
+        query = _any_of(query, t.facts.c.clip == clip, undoing)
     if athlete is not None:
-        query = query.where((t.facts.c.athlete == athlete) | undoing)
+        query = _any_of(query, t.facts.c.athlete == athlete, undoing)
     with reading(logbook) as connection:
         rows = connection.execute(query).mappings().all()
     return in_force(cast(Sequence[Mapping[str, Any]], rows))
+
+
+def _any_of(query: Select[Any], *conditions: ColumnElement[bool]) -> Select[Any]:
+    """Facts that meet one of the conditions, each looked up in its own index; OR would read them all."""
+    keys = union(*(select(t.facts.c.fact).where(each) for each in conditions)).subquery()
+    return query.join(keys, keys.c.fact == t.facts.c.fact)
 
 
 def in_force(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

@@ -37,10 +37,15 @@ def session_table(
         figure of orientation/result.py as NAME_deg or NAME_m with its standard uncertainty NAME_deg_sd or
         NAME_m_sd, and the flight file's figures with break_window. NaN where unknown.
     """
-    sheet = _throws(logbook, session, athlete)
-    links = table(logbook, _of(select(t.links), t.links.c.session, session))
-    hand = _hand(logbook, session)
-    flights = table(logbook, _of(select(t.flights), t.flights.c.session, session))
+    sessions = None if session is None else [session]
+    sheet = _throws(logbook, sessions, athlete)
+    if sessions is None and athlete is not None:
+        sessions = sorted(set(sheet["session"]))  # of a large logbook, only what the athlete took part in
+    links = table(logbook, _of(select(t.links), t.links.c.session, sessions))
+    one = sessions[0] if sessions is not None and len(sessions) == 1 else None
+    decided = facts(logbook, session=one)
+    hand = _hand(logbook, sessions, {f["clip"] for f in decided if f["kind"] == "clip rejected"})
+    flights = table(logbook, _of(select(t.flights), t.flights.c.session, sessions))
     loose = hand[~hand["session"].isin(sheet["session"])] if athlete is None else hand.iloc[:0]
     if len(loose):
         rows, links = _rows_from_clips(loose, links)
@@ -52,7 +57,7 @@ def session_table(
         .merge(flights[["session", "flight", *FLIGHT]], how="left", on=["session", "flight"])
     )
     found["link_state"] = found["link_state"].fillna("alone")
-    tagged = _tagged(found, facts(logbook, session=session))
+    tagged = _tagged(found, decided)
     names = table(logbook, select(t.sessions.c.session, t.sessions.c.name, t.sessions.c.day))
     names = names.rename(columns={"name": "session_name"})
     return names.merge(tagged, how="inner", on="session").sort_values(
@@ -60,16 +65,16 @@ def session_table(
     )
 
 
-def _of(query: Any, column: ColumnElement[Any], session: str | None) -> Any:
-    return query if session is None else query.where(column == session)
+def _of(query: Any, column: ColumnElement[Any], sessions: Sequence[str] | None) -> Any:
+    return query if sessions is None else query.where(column.in_(sessions))
 
 
-def _throws(logbook: Logbook, session: str | None, athlete: str | None) -> pd.DataFrame:
-    query = _of(select(*(t.throws.c[name] for name in THROW)), t.throws.c.session, session)
+def _throws(logbook: Logbook, sessions: Sequence[str] | None, athlete: str | None) -> pd.DataFrame:
+    query = _of(select(*(t.throws.c[name] for name in THROW)), t.throws.c.session, sessions)
     return table(logbook, query if athlete is None else query.where(t.throws.c.athlete == athlete))
 
 
-def _hand(logbook: Logbook, session: str | None) -> pd.DataFrame:
+def _hand(logbook: Logbook, sessions: Sequence[str] | None, rejected: set[str]) -> pd.DataFrame:
     """One row a clip: what was measured, empty where it was refused, set aside or rejected."""
     clips = select(
         t.clips.c.session,
@@ -87,14 +92,13 @@ def _hand(logbook: Logbook, session: str | None) -> pd.DataFrame:
     figures = select(
         t.clips.c.sha256.label("clip"), t.orientations.c.figure, t.orientations.c.value, t.orientations.c.sd
     ).join(t.orientations, t.orientations.c.measurement == t.clips.c.measurement)
-    rows = table(logbook, _of(clips, t.clips.c.session, session))
-    long = table(logbook, _of(figures, t.clips.c.session, session))
+    rows = table(logbook, _of(clips, t.clips.c.session, sessions))
+    long = table(logbook, _of(figures, t.clips.c.session, sessions))
     wide = long.pivot(index="clip", columns="figure", values=["value", "sd"]).astype(float)
     for name, column in HAND.items():
         for kind, label in (("value", column), ("sd", f"{column}_sd")):
             known = wide[(kind, name)] if (kind, name) in wide else pd.Series(dtype=float)
             rows[label] = rows["clip"].map(known).astype(float)
-    rejected = {f["clip"] for f in facts(logbook, session=session) if f["kind"] == "clip rejected"}
     out = rows["clip"].isin(rejected)
     rows.loc[out, [c for name in HAND.values() for c in (name, f"{name}_sd")]] = np.nan
     rows.loc[out, "refused"] = "rejected on review"

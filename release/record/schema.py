@@ -91,6 +91,7 @@ clips = Table(
     Column("why", Text),  # of "refused" and "set aside"
     Column("measurement", Text),  # the measurement in force
     Index("ix_clips_session_created", "session", "created"),
+    Index("ix_clips_session_state", "session", "state"),
     Index("ix_clips_state", "state"),
 )
 

@@ -108,7 +108,8 @@ def open_logbook(folder: Path) -> Logbook:
         raise NotALogbook(folder, "it has no logbook.toml; make one with `release new`") from None
     except (OSError, ValueError) as error:
         raise NotALogbook(folder, f"its logbook.toml cannot be read: {error}") from None
-    logbook = Logbook(folder=folder, engine=_engine(settings.get("database") or _sqlite_url(folder)))
+    url = settings.get("database") or f"sqlite:///{_sqlite_uri(folder.resolve() / 'logbook.sqlite')}&uri=true"
+    logbook = Logbook(folder=folder, engine=_engine(url))
     upgrade(logbook)
     return logbook
 
@@ -145,7 +146,8 @@ def copy_database(logbook: Logbook, target: Path) -> None:
     part = target.with_name(target.name + ".part")
     part.unlink(missing_ok=True)
     try:
-        source, copy = sqlite3.connect(logbook.database_file, timeout=BUSY_S), sqlite3.connect(part)
+        source = sqlite3.connect(_sqlite_uri(logbook.database_file.resolve()), timeout=BUSY_S, uri=True)
+        copy = sqlite3.connect(part)
         try:
             source.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
@@ -239,13 +241,13 @@ def _is_ours(path: Path) -> bool:
     return path.name in PARTS or path.name.startswith(".part-")
 
 
-def _sqlite_url(folder: Path) -> str:
-    file = folder.resolve() / "logbook.sqlite"
-    wal = file.with_name("logbook.sqlite-wal")
-    if os.access(folder, os.W_OK) or not file.exists() or (wal.exists() and wal.stat().st_size):
-        return f"sqlite:///{file}"
-    # On a disk that cannot be written SQLite may not make its side files; `immutable` does without them.
-    return f"sqlite:///file:{quote(str(file))}?mode=ro&immutable=1&uri=true"
+def _sqlite_uri(file: Path) -> str:
+    """How SQLite is to open a file; as it is, or where its disk cannot be written, so that it can be read."""
+    wal = file.with_name(f"{file.name}-wal")
+    if os.access(file.parent, os.W_OK) or not file.exists() or (wal.exists() and wal.stat().st_size):
+        return f"file:{quote(str(file))}?mode=rwc"
+    # SQLite may not make its side files there; `immutable` does without them.
+    return f"file:{quote(str(file))}?mode=ro&immutable=1"
 
 
 def _engine(url: str) -> Engine:

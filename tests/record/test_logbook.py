@@ -100,3 +100,22 @@ def test_a_bad_clip_is_told_and_the_rest_goes_on(logbook, tmp_path):
     answers = list(add_clips(logbook, [tmp_path / n for n in ("empty.mp4", "gone.mp4", "good.mp4")], session))
     assert [a.why_not is None for a in answers] == [False, False, True]
     assert list(read.clips(logbook, session)["name"]) == ["good.mp4"]
+
+
+def test_sessions_are_counted_as_they_are_listed(logbook, tmp_path):
+    session = fill(logbook, tmp_path)
+    (tmp_path / "b.mp4").write_bytes(b"y")
+    list(add_clips(logbook, [tmp_path / "b.mp4"], session))
+    write.session_for(logbook, "empty")
+    counts = read.session_counts(logbook).set_index("name")
+    assert list(counts.loc["one", ["throws", "waiting", "measured", "set aside"]]) == [2, 1, 1, 0]
+    assert list(counts.loc["empty", ["throws", "waiting", "measured"]]) == [0, 0, 0]
+
+
+def test_the_table_of_one_athlete_is_the_same_rows_of_the_table_of_all(logbook, tmp_path):
+    fill(logbook, tmp_path)
+    other = write.session_for(logbook, "two")
+    write.add_sheet(logbook, other, SHEET.assign(athlete="B2"), sha256="h", name="sheet.csv")
+    everybody = session_table(logbook)
+    own = everybody[everybody["athlete"] == "A1"].reset_index(drop=True)
+    pd.testing.assert_frame_equal(session_table(logbook, athlete="A1"), own, check_dtype=False)
