@@ -96,7 +96,7 @@ def add_sheet(
     """
     records = _records(rows, t.throws, session)
     codes = {str(r["athlete"]): r.get("throws") for r in records if r.get("athlete")}
-    with writing(logbook) as connection:
+    with writing(logbook, alone=True) as connection:
         insert_new(connection, t.athletes, [{"athlete": code, "throws": arm} for code, arm in codes.items()])
         return _enter(connection, t.throws, records, session, "sheet", sha256, name)
 
@@ -106,7 +106,7 @@ def add_flights(
 ) -> tuple[int, int]:
     """Enter the rows of a flight file, ours in columns, units and signs; as `add_sheet` does."""
     records = _records(rows, t.flights, session)
-    with writing(logbook) as connection:
+    with writing(logbook, alone=True) as connection:
         return _enter(connection, t.flights, records, session, "flight", sha256, name)
 
 
@@ -173,7 +173,7 @@ def save_links(logbook: Logbook, session: str, rows: Iterable[Mapping[str, objec
         rows: clip (hash), throw, flight, probability, state, why; any of the first three may be None.
     """
     entries = [{"session": session, "row": i, **row} for i, row in enumerate(rows)]
-    with writing(logbook) as connection:
+    with writing(logbook, alone=True) as connection:
         connection.execute(delete(t.links).where(t.links.c.session == session))
         if entries:
             connection.execute(t.links.insert(), entries)

@@ -160,12 +160,14 @@ def _move_rows(restored: Logbook, database: str) -> None:
     """Take the rows over into a server's database, and out of the folder."""
     write_marker(restored.folder, database)
     server = open_logbook(restored.folder)
-    if any(len(table(server, select(of).limit(1))) for of in (t.sessions, t.athletes)):
-        raise NotALogbook(restored.folder, "the database holds a logbook already; name an empty one")
-    with reading(restored) as source, writing(server, alone=True) as target:
-        copy_rows(source, target)
-    server.engine.dispose()
-    restored.engine.dispose()
+    try:
+        if any(len(table(server, select(of).limit(1))) for of in (t.sessions, t.athletes)):
+            raise NotALogbook(restored.folder, "the database holds a logbook already; name an empty one")
+        with reading(restored) as source, writing(server, alone=True) as target:
+            copy_rows(source, target)
+    finally:
+        server.engine.dispose()
+        restored.engine.dispose()
     for path in restored.folder.glob(f"{DATABASE}*"):
         path.unlink()
 

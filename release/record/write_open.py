@@ -81,8 +81,10 @@ def new_logbook(folder: Path, database: str | None = None) -> Logbook:
     if folder.exists() and not marker.exists() and not all(map(_is_ours, folder.iterdir())):
         raise NotALogbook(folder, "it holds other files; name a new or empty folder")
     if database:
-        with reading(Logbook(folder=folder, engine=_engine(database))):
+        tried = Logbook(folder=folder, engine=_engine(database))
+        with reading(tried):
             pass  # an address that does not answer is told before anything is made
+        tried.engine.dispose()
     try:
         if not marker.exists():
             for part in PARTS:
