@@ -136,15 +136,15 @@ def _answer(function: Callable[..., object], arguments: tuple[object, ...]) -> b
     try:
         return pickle.dumps((True, function(*arguments)))
     except Exception as error:  # whatever it is concerns this clip alone
-        if _for_memory(error):
-            return pickle.dumps((False, OUT_OF_MEMORY))
         if isinstance(error, ReleaseError):
             return pickle.dumps((False, error))
+        if _for_memory(error):
+            return pickle.dumps((False, OUT_OF_MEMORY))
         return pickle.dumps((False, f"{type(error).__name__}: {error}"))
 
 
 def _for_memory(error: BaseException | None) -> bool:
-    """FFmpeg's and ONNX Runtime's errors hide that it was memory, so the causes are looked at too."""
+    """ONNX Runtime's errors hide that it was memory, so the words and the causes are looked at too."""
     while error is not None:
         text = str(error).lower()
         if isinstance(error, MemoryError) or "bad_alloc" in text or "allocate memory" in text:

@@ -58,6 +58,9 @@ def measure(
     logbook: Book,
     session: Named = None,
     workers: Annotated[int, typer.Option(min=1, help="Clips measured at once.")] = 2,
+    scheduler: Annotated[
+        str | None, typer.Option(help="Dask scheduler whose workers measure instead: tcp://host:8786.")
+    ] = None,
     again: Annotated[bool, typer.Option("--again", help="Also clips that are measured already.")] = False,
 ) -> None:
     """Measure the clips that are new, or whose models, settings or corrections have changed."""
@@ -66,7 +69,8 @@ def measure(
     from release.record.write_open import open_logbook
 
     book = open_logbook(logbook)
-    measure_with_bar(book, session_id(book, session) if session else None, workers, again)
+    one = session_id(book, session) if session else None
+    measure_with_bar(book, one, workers, scheduler=scheduler, again=again)
 
 
 def sessions(logbook: Book) -> None:

@@ -117,7 +117,14 @@ def enter(
             typer.echo(f"  note: {note}")
 
 
-def measure_with_bar(logbook: "Logbook", session: str | None, workers: int, again: bool = False) -> None:
+def measure_with_bar(
+    logbook: "Logbook",
+    session: str | None,
+    workers: int,
+    *,
+    scheduler: str | None = None,
+    again: bool = False,
+) -> None:
     """Measure what is new with a progress bar, telling of each clip that was refused or set aside."""
     from rich.progress import Progress
 
@@ -129,7 +136,9 @@ def measure_with_bar(logbook: "Logbook", session: str | None, workers: int, agai
         def show(_one: object, total: int) -> None:
             bar.update(task, advance=1, total=total)
 
-        done = measure_logbook(logbook, session, workers=workers, again=again, progress=show)
+        done = measure_logbook(
+            logbook, session, workers=workers, scheduler=scheduler, again=again, progress=show
+        )
         bar.update(task, total=len(done), completed=len(done))
     for one in sorted(done, key=lambda one: one.name):
         if one.why is not None:

@@ -5,7 +5,6 @@ force for the same models, settings and human decisions is not measured again.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
@@ -16,11 +15,12 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import select
 
-from release.errors import NothingToLink, ReleaseError
+from release.batch import measure_many
+from release.errors import NothingToLink
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
-from release.pipeline import PinnedPoint, Settings, ThrowMeasurement, measure_clip, models_here
+from release.pipeline import PinnedPoint, Settings, ThrowMeasurement, models_here
 from release.read_table import SetAside, Table
 from release.record import read, schema, write
 from release.record.read_session import session_table
@@ -110,6 +110,7 @@ def measure_logbook(
     clips: Sequence[str] | None = None,
     *,
     workers: int = 2,
+    scheduler: str | None = None,
     again: bool = False,
     progress: Callable[[Outcome, int], None] = lambda _one, _of: None,
 ) -> list[Outcome]:
@@ -119,7 +120,9 @@ def measure_logbook(
         logbook: Where.
         session: Only those of this session (id).
         clips: Only these (hashes).
-        workers: How many at once.
+        workers: How many at once on this machine.
+        scheduler: A Dask scheduler (`tcp://host:port`) whose workers measure instead; they see the clips
+            folder under the same path.
         again: Also those whose answer is in force.
         progress: Called with each outcome, once it is stored, and how many there will be.
 
@@ -134,16 +137,16 @@ def measure_logbook(
         key = key_of(row["sha256"], settings, edits)
         if again or row["measurement"] != key.text:
             waiting.append((row, settings, key))
+    by_path = {
+        logbook.clips / f"{row['sha256']}{row['ext']}": (row, settings, key) for row, settings, key in waiting
+    }
+    asked: dict[Path | str, Settings] = {path: settings for path, (_, settings, _) in by_path.items()}
     outcomes = []
-    with ProcessPoolExecutor(max(1, min(workers, len(waiting)))) as pool:
-        jobs = {
-            pool.submit(_measured, logbook.clips / f"{one[0]['sha256']}{one[0]['ext']}", one[1]): one
-            for one in waiting
-        }
-        for job in as_completed(jobs):
-            clip, settings, key = jobs.pop(job)
-            outcomes.append(store_measured(logbook, clip, settings, key, job.result()))
-            progress(outcomes[-1], len(waiting))
+    for one in measure_many(list(asked), asked, workers=workers, scheduler=scheduler):
+        clip, settings, key = by_path[Path(one.path)]
+        answer = one.measured if one.measured is not None else str(one.why)
+        outcomes.append(store_measured(logbook, clip, settings, key, answer))
+        progress(outcomes[-1], len(waiting))
     return outcomes
 
 
@@ -284,13 +287,6 @@ def key_of(sha256: str, settings: Settings, edits: str) -> MeasurementKey:
         settings_sha256=digest(asdict(settings)),
         edits_sha256=edits,
     )
-
-
-def _measured(path: Path, settings: Settings) -> ThrowMeasurement | str:
-    try:
-        return measure_clip(path, settings)
-    except ReleaseError as error:
-        return str(error)
 
 
 def store_measured(

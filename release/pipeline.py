@@ -56,6 +56,7 @@ BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest fi
 CLEAR_CONTRAST = 0.75  # held before less held after: so clear that no other moment is looked at
 CLOSE_ODD = 4.0  # a second clock within two standard deviations
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
+TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
@@ -162,6 +163,8 @@ def measure_clip(
         ModelsMissing: The models are not on this machine.
     """
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    if len(clip.presentation_s) < LEAST_FRAMES:
+        return refused_clip(clip, TOO_SHORT)
     found = find_throw(clip, settings)
     if isinstance(found, str):
         return refused_clip(clip, found)

@@ -36,6 +36,7 @@ from release.errors import (
 # Without a list FFmpeg also opens play lists and scripts that name other files or network addresses.
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts"
 LARGEST_PX = 4096 * 4096  # 8K is no slow-motion format, and a damaged header may claim any size
+LAST_FRAME_S = 0.1  # how long the last frame may be shown
 # What a damaged file makes PyAV raise: its own errors, and foreign ones from parsing what it was given.
 BROKEN = (FFmpegError, ArithmeticError, EOFError, IndexError, ValueError, MemoryError)
 
@@ -61,6 +62,8 @@ def read_clip(path: Path, *, slowdown: float | None = None, capture_fps: float |
         if not len(kept):
             raise NoFrames(path)
         presentation_s = (kept["pts"] - kept["pts"][0]) * float(stream.time_base or 0)
+        if len(kept) > 1 and not np.median(np.diff(presentation_s)) > 0:
+            raise ClipDamaged(path, "most of its frames carry the time of the one before")
         turns, mirrored = turns_and_mirror(matrix)
         width_px, height_px = stream.codec_context.width, stream.codec_context.height
         if turns % 2:
@@ -154,7 +157,11 @@ def _packets(path: Path, container: av.container.InputContainer, stream: av.Vide
 def _check_end(path: Path, container: av.container.InputContainer, last_s: float) -> None:
     """A container without a list of its frames shows a cut only by ending before its declared duration."""
     declared_s = ((container.start_time or 0) + (container.duration or 0)) / av.time_base
-    if last_s < declared_s - 0.5 and container.size == path.stat().st_size and not container.streams.audio:
+    if (
+        last_s < declared_s - LAST_FRAME_S
+        and container.size == path.stat().st_size
+        and not container.streams.audio
+    ):
         raise ClipTruncated(path, f"it ends at {last_s:.2f} s of the {declared_s:.2f} s it declares")
 
 

@@ -32,19 +32,32 @@ def decode(clip: Clip, first: int, last: int, *, scale: float = 1.0) -> Frames:
         ClipDamaged: the file does not give every one of them.
         ValueError: a frame that the clip does not have.
     """
-    return _gather(clip, range(first, last + 1), scale)
+    return _gather(clip, range(first, last + 1), scale, last)
 
 
 def decode_every(
     clip: Clip, step: int, *, first: int = 0, last: int | None = None, scale: float = 1.0
 ) -> Frames:
-    """Decode every `step`-th frame from `first` to `last` (the clip's end if None), for a coarse pass."""
-    end = len(clip.presentation_s) if last is None else last + 1
-    return _gather(clip, range(first, end, step), scale)
+    """Decode every `step`-th frame from `first` to `last` (the clip's end if None), for a coarse pass.
+
+    Raises:
+        ClipDamaged: the file does not give every frame from `first` to `last`, those between the steps too.
+    """
+    last = len(clip.presentation_s) - 1 if last is None else last
+    return _gather(clip, range(first, last + 1, step), scale, last)
 
 
-def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterator[tuple[int, Image]]:
+def stream(
+    clip: Clip, indices: Iterable[int], *, scale: float = 1.0, whole_to: int | None = None
+) -> Iterator[tuple[int, Image]]:
     """Yield (index, image) for each of the increasing `indices`; one image is held at a time.
+
+    Args:
+        clip: As read by `read_clip`.
+        indices: The frames wanted.
+        scale: Decoded pixels per full-resolution pixel.
+        whole_to: See that every frame from the first wanted to this one comes out, wanted or not: a damaged
+            file may decode silently short.
 
     Raises:
         ClipDamaged: the file does not give every one of them.
@@ -58,30 +71,25 @@ def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterato
         or (np.diff(wanted) <= 0).any()
     ):
         raise ValueError(f"want increasing frame indices below {len(clip.presentation_s)}, got {wanted}")
-    left = deque(wanted.tolist())
+    last = int(wanted[-1]) if whole_to is None else whole_to
+    left, seen = deque(wanted.tolist()), set[int]()
     for start in (_key_frame_before(clip, left[0]), None):
-        for index, frame in _pictures(clip, start, int(wanted[-1])):
+        for index, frame in _pictures(clip, start, last):
             if left and index > left[0]:
                 break  # it was passed over: start earlier, or it is not there
+            seen.add(index)
             if left and index == left[0]:
                 yield left.popleft(), _upright(clip, frame, scale)
         if not left:
-            return
-    raise ClipDamaged(
-        clip.path, f"frame {left[0]} of {len(clip.presentation_s)} and {len(left) - 1} after it do not decode"
-    )
-
-
-def check_whole(clip: Clip) -> None:
-    """Decode the clip from end to end and see that every frame listed comes out.
-
-    Raises:
-        ClipDamaged: fewer or others come out, though no error is reported.
-    """
+            break
     n_frames = len(clip.presentation_s)
-    decoded = [index for index, _ in _pictures(clip, None, n_frames)]
-    if decoded != list(range(n_frames)):
-        raise ClipDamaged(clip.path, f"{len(set(decoded))} of the {n_frames} frames it lists decode")
+    if left:
+        raise ClipDamaged(
+            clip.path, f"frame {left[0]} of {n_frames} and {len(left) - 1} after it do not decode"
+        )
+    missing = set(range(int(wanted[0]), last + 1)) - seen
+    if whole_to is not None and missing:
+        raise ClipDamaged(clip.path, f"{len(missing)} of the {n_frames} frames it lists do not decode")
 
 
 def _key_frame_before(clip: Clip, index: int) -> int | None:
@@ -91,10 +99,10 @@ def _key_frame_before(clip: Clip, index: int) -> int | None:
     return int(starts[-1]) if len(starts) else None
 
 
-def _gather(clip: Clip, indices: range, scale: float) -> Frames:
+def _gather(clip: Clip, indices: range, scale: float, last: int) -> Frames:
     size = max(round(clip.height_px * scale), 1), max(round(clip.width_px * scale), 1), 3
     images = np.empty((len(indices), *size), np.uint8)
-    for row, (_, image) in enumerate(stream(clip, indices, scale=scale)):
+    for row, (_, image) in enumerate(stream(clip, indices, scale=scale, whole_to=last)):
         images[row] = image
     return Frames(index=np.array(indices, np.int64), images=images, scale=scale)
 
@@ -118,6 +126,8 @@ def _pictures(clip: Clip, start: int | None, last: int) -> Iterator[tuple[int, a
                 yield index, frame
                 if index >= last:
                     return
+        except MemoryError:
+            raise  # a large picture, not a damaged one
         except BROKEN as error:
             raise ClipDamaged(clip.path, f"decoding stops after frame {previous}") from error
 
