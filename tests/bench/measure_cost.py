@@ -1,0 +1,240 @@
+"""What measuring costs: time, memory and how it grows with processes.
+
+Run from a checkout: `.venv/bin/python tests/bench/measure_cost.py [--quick]`. Times are processor time of the
+process (other programs on the machine change them little) with wall time beside them; the ratios of several
+processes can only be wall time, so run those on a machine that does nothing else: the load is printed.
+"""
+
+import argparse
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+
+from release import pipeline
+from release.batch import measure_many
+from release.clip.read import open_video, read_clip
+from release.frames.decode import stream
+from release.landmarks.infer_mediapipe import hand_landmarks, pose_landmarks
+from release.landmarks.read_models import fetched_model
+from release.logbook import measure_logbook
+from release.record.write import session_for
+from release.record.write_clips import add_clips
+from release.record.write_open import new_logbook
+
+SAMPLE = Path("sample_clips")
+THROW = SAMPLE / "throw_01.mp4"
+Row = tuple[str, str, str, bool | None]  # figure, goal, result, met; None: not run
+
+
+@dataclass(frozen=True, slots=True)
+class Took:
+    """Processor and wall time, seconds."""
+
+    cpu_s: float
+    wall_s: float
+
+    def __str__(self) -> str:
+        return f"{self.cpu_s:.2f} s ({self.wall_s:.2f} s by the clock)"
+
+
+def took(do: Callable[[], object]) -> Took:
+    cpu_s, wall_s = time.process_time(), time.perf_counter()
+    do()
+    return Took(time.process_time() - cpu_s, time.perf_counter() - wall_s)
+
+
+def long_clip(path: Path, before_s: float, after_s: float) -> Path:
+    """1080p at 240 frames a second with a key frame each second: a still, the throw, a still, with noise."""
+    still = f"tpad=start_mode=clone:start_duration={before_s}:stop_mode=clone:stop_duration={after_s}"
+    filters = f"{still},scale=1920:1080,noise=alls=6:allf=t"
+    encoder = ["-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-g", "240", "-pix_fmt", "yuv420p"]
+    command = ["ffmpeg", "-y", "-v", "error", "-i", str(THROW), "-vf", filters, *encoder, str(path)]
+    subprocess.run(command, check=True)
+    return path
+
+
+def bare_decode(path: Path) -> None:
+    with open_video(path) as (container, track):
+        for _ in container.decode(track):
+            pass
+
+
+def finding(path: Path) -> tuple[Took, Took]:
+    """Of one measurement: reading the container, the coarse pass and all decoding; and the whole of it."""
+    parts: list[Took] = []
+    inside = False
+
+    def timed(function: Callable[..., object]) -> Callable[..., object]:
+        def run(*arguments: object, **named: object) -> object:
+            nonlocal inside
+            if inside:
+                return function(*arguments, **named)
+            answer: list[object] = []
+            inside = True
+            parts.append(took(lambda: answer.append(function(*arguments, **named))))
+            inside = False
+            return answer[0]
+
+        return run
+
+    names = ("read_clip", "decode_every", "_bursts")
+    kept = {name: getattr(pipeline, name) for name in names}
+    for name, function in kept.items():
+        setattr(pipeline, name, timed(function))
+    try:
+        whole = took(lambda: pipeline.measure_clip(path))
+    finally:
+        for name, function in kept.items():
+            setattr(pipeline, name, function)
+    return Took(sum(p.cpu_s for p in parts), sum(p.wall_s for p in parts)), whole
+
+
+def models_on_every_frame(path: Path, every: int) -> float:
+    """Processor seconds of MediaPipe's pose and hand models on each frame, from every so many of them."""
+    import numpy as np
+
+    clip = read_clip(path)
+    frames = [image for _, image in stream(clip, range(0, len(clip.presentation_s), every))]
+    pose_landmarks(frames[0])  # loads the models
+    crop = np.ascontiguousarray(frames[0][:224, :224])[None]
+    hand_landmarks(crop)
+    cost = took(lambda: [(pose_landmarks(frame), hand_landmarks(crop)) for frame in frames])
+    return cost.cpu_s / len(frames) * len(clip.presentation_s)
+
+
+def one_clip(folder: Path, quick: bool) -> Iterator[Row]:
+    clip = long_clip(folder / "throw_3_s.mp4", 0.4, 1.95)
+    pipeline.measure_clip(THROW)  # loads the models
+    bare = took(lambda: bare_decode(clip))
+    n_frames = len(read_clip(clip).presentation_s)
+    yield f"bare decode of {n_frames} frames", "", str(bare), True
+    found, whole = finding(clip)
+    ratio = found.cpu_s / bare.cpu_s
+    yield "finding and decoding, bare decodes", "<= 1.0", f"{ratio:.2f}: {found}", ratio <= 1
+    ratio = whole.cpu_s / bare.cpu_s
+    yield "the whole measurement, bare decodes", "<= 2.0", f"{ratio:.2f}: {whole}", ratio <= 2
+    if fetched_model("hand_landmark_full.tflite") is None:
+        yield "faster than models on every frame", ">= 15", "not run: `release models fetch` first", None
+    else:
+        every_s = models_on_every_frame(clip, 90 if quick else 12) + bare.cpu_s
+        ratio = every_s / whole.cpu_s
+        yield "faster than models on every frame", ">= 15", f"{ratio:.1f} ({every_s:.1f} s)", ratio >= 15
+
+
+PEAK = """
+import sys
+from pathlib import Path
+from release.pipeline import measure_clip
+measure_clip(Path(sys.argv[1]))
+print(*[line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")])
+"""
+
+
+def memory(folder: Path, quick: bool) -> Iterator[Row]:
+    clips = {"a 3 s clip": folder / "throw_3_s.mp4"}
+    if not quick:
+        clips["a 12 s clip"] = long_clip(folder / "throw_12_s.mp4", 5.0, 6.35)
+    for what, clip in clips.items():
+        run = subprocess.run([sys.executable, "-c", PEAK, clip], capture_output=True, text=True, check=True)
+        peak_mb = int(run.stdout.split()[-1]) / 1000
+        yield f"peak memory of a worker, {what}", "<= 400 MB", f"{peak_mb:.0f} MB", peak_mb <= 400
+
+
+def unchanged(folder: Path) -> Iterator[Row]:
+    book = new_logbook(folder / "book")
+    list(add_clips(book, [SAMPLE / "throw_02.mp4"], session_for(book, None)))
+    measure_logbook(book, workers=1)
+    again = took(lambda: measure_logbook(book, workers=1))
+    yield "the same clip again, unchanged", "<= 0.2 s", f"{again.wall_s:.3f} s", again.wall_s <= 0.2
+    book.engine.dispose()
+
+
+def sample(n: int) -> list[Path]:
+    throws = sorted(SAMPLE.glob("throw_*.mp4"))
+    return [throws[i % len(throws)].absolute() for i in range(n)]
+
+
+def side_by_side(n: int) -> Iterator[Row]:
+    clips = sample(n)
+    one, two = (
+        took(lambda w=workers: list(measure_many(list(dict.fromkeys(clips)), workers=w)))
+        for workers in (1, 2)
+    )
+    ratio = one.wall_s / two.wall_s
+    figure = f"{n} clips on 2 processes against 1"
+    hourly = 3600 * n / two.wall_s
+    yield figure, ">= 1.8", f"{ratio:.2f} ({hourly:.0f} throws an hour on two)", ratio >= 1.8
+
+
+def on_cluster(n: int) -> Iterator[Row]:
+    from distributed import LocalCluster
+
+    took_s = []
+    for workers in (1, 2):
+        with LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            host="127.0.0.1",
+            dashboard_address=None,
+            processes=True,
+        ) as cluster:
+            address = cluster.scheduler_address
+            list(measure_many(sample(workers), scheduler=address))  # loads the models
+            took_s.append(took(lambda a=address: list(measure_many(sample(n), scheduler=a))).wall_s)
+    ratio = took_s[0] / took_s[1]
+    yield f"{n} clips on 2 Dask workers against 1", ">= 1.6", f"{ratio:.2f}", ratio >= 1.6
+
+
+def starting() -> Iterator[Row]:
+    release = Path(sys.executable).parent / "release"
+    for what, command, goal_s in (
+        ("import release", [sys.executable, "-c", "import release"], 0.25),
+        ("release --help", [str(release), "--help"], 0.5),
+    ):
+        runs = [took(lambda c=command: subprocess.run(c, capture_output=True, check=True)) for _ in range(5)]
+        best_s = min(run.wall_s for run in runs)
+        yield what, f"< {goal_s} s", f"{best_s:.2f} s, the best of 5", best_s < goal_s
+
+
+def rows(folder: Path, quick: bool) -> Iterator[Row]:
+    yield from starting()
+    yield from one_clip(folder, quick)
+    yield from memory(folder, quick)
+    yield from unchanged(folder)
+    if quick:
+        yield "clips on 2 processes against 1", ">= 1.8", "not run with --quick", None
+        yield "clips on 2 Dask workers against 1", ">= 1.6", "not run with --quick", None
+    else:
+        yield from side_by_side(24)
+        yield from on_cluster(12)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="one clip only, about a minute")
+    quick = parser.parse_args().quick
+    print(
+        f"{platform.machine()}, {os.cpu_count()} cores, Python {sys.version.split()[0]}, PyAV {av.__version__}"
+    )
+    print(f"load before the run: {os.getloadavg()[0]:.1f}; other programs lengthen what goes by the clock")
+    met = missed = 0
+    print(f"{'figure':44} {'goal':10} result")
+    with tempfile.TemporaryDirectory() as scratch:
+        for figure, goal, result, reached in rows(Path(scratch), quick):
+            print(f"{figure:44} {goal:10} {result}{'   MISSED' if reached is False else ''}", flush=True)
+            if goal and reached is not None:
+                met, missed = met + reached, missed + (not reached)
+    print(f"{met} of {met + missed} goals met")
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
