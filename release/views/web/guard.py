@@ -112,7 +112,8 @@ class Guard:
             await PlainTextResponse(f"Refused: {why}.", 403)(scope, receive, _with_headers(send))
             return
         if self._too_large(headers, scope["method"], path):
-            await PlainTextResponse("Refused: too much.", 413)(scope, receive, _with_headers(send))
+            answer = PlainTextResponse("Refused: too much.", 413, {"Connection": "close"})
+            await answer(scope, receive, _with_headers(send))
             return
         secret = cookie_parser(headers.get("cookie", "")).get(COOKIE)
         who = self.sessions.who(secret)

@@ -30,6 +30,7 @@ from release.views.web.write_uploads import Inbox, UploadRefused, shown_name
 HERE = Path(__file__).parent
 # Said aloud, so that no variable of the environment can turn it on.
 NO_TELEMETRY: TelemetryConfig = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
+ENDLESS = (408, 413)
 log = logging.getLogger("release.page")
 
 
@@ -173,10 +174,12 @@ def _login(sessions: Sessions, templates: Jinja2Templates, *, secure: bool) -> A
 
 async def _said(_request: Request, error: Exception) -> Response:
     """An error of the user's, in its own words."""
-    status = 400
+    status, headers = 400, {}
     if isinstance(error, UploadRefused):
         status = error.status
+        if status in ENDLESS:
+            headers = {"Connection": "close"}  # or the rest would still be sent, without an end
         log.warning("refused a dropped file: %s", error)
     elif isinstance(error, NoSuchSession):
         status = 404
-    return PlainTextResponse(str(error), status)
+    return PlainTextResponse(str(error), status, headers)

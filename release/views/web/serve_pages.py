@@ -15,6 +15,7 @@ from release.views.web.read_session import (
     read_sessions,
 )
 from release.views.web.serve_desk import AtDesk, Desk
+from release.views.web.write_uploads import MOST_BYTES
 
 GRIP_CHOICES = {
     "grip_index": ("flat", "spiked", "knuckled", "braced"),
@@ -32,8 +33,8 @@ def start(request: Request, desk: AtDesk) -> Response:
 @router.get("/s/{session}")
 def session_page(request: Request, session: str, desk: AtDesk) -> Response:
     rows = read_session(desk.logbook, session)
-    counts = {"throws": len(rows.throws), "flights": len(rows.flights)}
-    return desk.page(request, "session", session=rows, walls=_walls(rows, desk), **counts)
+    shown = {"throws": len(rows.throws), "flights": len(rows.flights), "most_bytes": MOST_BYTES["clip"]}
+    return desk.page(request, "session", session=rows, walls=_walls(rows, desk), **shown)
 
 
 @router.get("/s/{session}/wall")

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from starlette.requests import ClientDisconnect
+
 from release.errors import ReleaseError
 
 Kind = Literal["clip", "table"]
@@ -84,6 +86,8 @@ class Inbox:
                     chunk = await asyncio.wait_for(anext(chunks), CHUNK_S)
                 except StopAsyncIteration:
                     return received
+                except ClientDisconnect:
+                    raise UploadRefused("the sender broke off", 400) from None
                 except TimeoutError:
                     raise UploadRefused("the sender fell silent", 408) from None
                 received += len(chunk)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import httpx
 import uvicorn
+from fastapi import FastAPI
 
 from release.record.write import session_for
 from release.record.write_open import Logbook, new_logbook
@@ -47,7 +48,7 @@ class Page:
     port: int
     client: httpx.Client
     asked: Asked
-    app: object
+    app: FastAPI
 
     @property
     def address(self) -> str:

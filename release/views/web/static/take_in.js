@@ -61,6 +61,7 @@ async function next() {
 function take(files, kind) {
   for (const file of files) {
     const key = crypto.randomUUID ? crypto.randomUUID() : `${file.name} ${Math.random()}`;
+    if (file.size > Number(place.dataset.mostBytes)) { tell(key, file.name, "set aside: too large for a clip of one throw", true); continue; }
     tell(key, file.name, "waiting to be sent");
     queue.push({ file, kind: kind || kindOf(file), key });
   }

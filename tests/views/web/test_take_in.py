@@ -1,0 +1,189 @@
+"""What is dropped on the page: taken under our own names, or refused with nothing changed."""
+
+import socket
+import threading
+from contextlib import suppress
+
+import httpx
+import pytest
+
+from release.record.read import clips
+from release.record.read import sessions as sessions_of
+from release.views.web import write_uploads
+from release.views.web.write_uploads import MOST_AT_ONCE, shown_name
+from tests.views.web.served import page
+
+MP4 = b"\0\0\0\x18ftypmp42\0\0\0\0mp42isom"
+
+
+@pytest.fixture
+def served(tmp_path):
+    with page(tmp_path / "logbook") as running:
+        yield running
+
+
+def drop(served, content, *, kind="clip", name="throw.mp4", **headers):
+    address = f"/s/{served.session}/drop?kind={kind}"
+    return served.client.put(address, content=content, headers={"X-File-Name": name, **headers})
+
+
+def names_on_disk(served):
+    return {str(path.relative_to(served.logbook.folder)) for path in served.logbook.folder.rglob("*")}
+
+
+def unchanged(served, before):
+    return names_on_disk(served) == before and clips(served.logbook).empty
+
+
+def test_a_clip_is_stored_under_its_content_hash_and_measured(served):
+    answer = drop(served, MP4).json()
+    assert answer["new"]
+    assert [path.name for path in served.logbook.clips.iterdir()] == [f"{answer['sha256']}.mp4"]
+    assert served.asked.measured == [answer["sha256"]]
+
+
+def test_the_same_clip_twice_changes_nothing(served):
+    drop(served, MP4)
+    again = drop(served, MP4, name="another name.mp4").json()
+    assert (again["new"], len(clips(served.logbook))) == (False, 1)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../../evil.mp4",
+        "/etc/passwd",
+        "C:\\Windows\\evil.mp4",
+        "%2e%2e%2fevil",
+        "a%00b.mp4",
+        "CON",
+        "x" * 300,
+    ],
+)
+def test_no_name_from_outside_becomes_part_of_a_path(served, name):
+    before = names_on_disk(served)
+    answer = drop(served, MP4, name=name)
+    assert answer.status_code == 200
+    added = names_on_disk(served) - before
+    assert added == {f"clips/{answer.json()['sha256']}.mp4"}
+    kept = clips(served.logbook)["name"].iloc[0]
+    assert len(kept) <= 120
+    assert not set("/\\\0") & set(kept)
+
+
+@pytest.mark.parametrize(
+    ("given", "shown"),
+    [
+        ("a/b\\c.mp4", "c.mp4"),
+        ("gnp\u202e4pm.exe", "gnp4pm.exe"),
+        ("\t\n", "without a name"),
+        ("e\u0301.mp4", "\u00e9.mp4"),  # NFD and NFC are one name
+    ],
+)
+def test_names_are_shown_without_what_deceives(given, shown):
+    assert shown_name(given) == shown
+
+
+@pytest.mark.parametrize(
+    ("kind", "content", "status"),
+    [
+        pytest.param("clip", b"", 415, id="empty"),
+        pytest.param("clip", b"<script>alert(1)</script>", 415, id="a page called a clip"),
+        pytest.param("clip", b"PK\x03\x04" + b"0" * 100, 415, id="an archive called a clip"),
+        pytest.param("clip", b"MZ" + b"0" * 100, 415, id="a program called a clip"),
+        pytest.param("sheet", MP4, 415, id="a clip called a sheet"),
+        pytest.param("else", MP4, 415, id="no such kind"),
+    ],
+)
+def test_what_is_not_what_it_says_is_refused(served, kind, content, status):
+    before = names_on_disk(served)
+    assert drop(served, content, kind=kind).status_code == status
+    assert unchanged(served, before)
+
+
+@pytest.mark.timeout(30)
+@pytest.mark.parametrize(("over", "status"), [(0, 200), (1, 413)])
+def test_the_limit_of_size_holds_to_the_byte(served, monkeypatch, over, status):
+    monkeypatch.setitem(write_uploads.MOST_BYTES, "clip", 1000)
+    content = MP4.ljust(1000 + over, b"0")
+    assert drop(served, content).status_code == status
+    assert drop(served, iter([content + b"1"])).status_code == 413  # of a length that is not stated
+
+
+def test_an_endless_drop_is_cut_off(served, monkeypatch):
+    monkeypatch.setitem(write_uploads.MOST_BYTES, "clip", 100_000)
+    before = names_on_disk(served)
+
+    def endless():
+        while True:
+            yield MP4 * 1000
+
+    with suppress(httpx.WriteError):  # the page may hang up first
+        assert drop(served, endless()).status_code == 413
+    assert unchanged(served, before)
+
+
+def raw(served, length, *parts):
+    """A drop as raw bytes, the connection cut after the last part."""
+    cookie = "; ".join(f"{name}={value}" for name, value in served.client.cookies.items())
+    head = (
+        f"PUT /s/{served.session}/drop?kind=clip HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\n"
+        f"Origin: {served.address}\r\nCookie: {cookie}\r\nContent-Length: {length}\r\n\r\n"
+    )
+    wire = socket.create_connection(("127.0.0.1", served.port), timeout=10)
+    wire.sendall(head.encode() + b"".join(parts))
+    return wire
+
+
+def test_a_drop_that_breaks_off_leaves_nothing(served):
+    before = names_on_disk(served)
+    raw(served, 1_000_000, MP4 * 30_000).close()
+    for _ in range(200):
+        if unchanged(served, before):
+            break
+        threading.Event().wait(0.02)
+    assert unchanged(served, before)
+
+
+def test_a_sender_that_falls_silent_is_cut_off_and_others_go_on(served, monkeypatch):
+    monkeypatch.setattr(write_uploads, "CHUNK_S", 0.3)
+    wire = raw(served, 1_000_000, MP4)
+    assert served.client.get("/").status_code == 200
+    assert b" 408 " in wire.recv(200)
+    wire.close()
+
+
+def test_too_many_at_once_are_told_to_come_again(served):
+    wires = [raw(served, 1_000_000, MP4) for _ in range(MOST_AT_ONCE)]
+    while served.app.state.desk.inbox.under_way < MOST_AT_ONCE:
+        threading.Event().wait(0.01)
+    assert drop(served, MP4).status_code == 429
+    for wire in wires:
+        wire.close()
+
+
+def test_a_full_disk_refuses_before_it_is_full(served, monkeypatch):
+    monkeypatch.setattr(write_uploads, "KEEP_FREE_BYTES", 1 << 62)
+    before = names_on_disk(served)
+    assert drop(served, MP4).status_code == 507
+    assert unchanged(served, before)
+
+
+def test_a_session_that_is_not_there_takes_nothing(served):
+    before = names_on_disk(served)
+    assert served.client.put("/s/nowhere/drop?kind=clip", content=MP4).status_code == 404
+    assert unchanged(served, before)
+
+
+@pytest.mark.parametrize(
+    "text", ["<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{7777*77}}"]
+)
+def test_script_in_names_is_shown_as_text(served, text):
+    served.client.post("/session", json={"name": text})
+    drop(served, MP4, name=text.replace("/", ""))
+    session = sessions_of(served.logbook).set_index("name")["session"][text]
+    for path in ("/", f"/s/{session}", f"/s/{served.session}"):
+        shown = served.client.get(path).text
+        assert "<script>alert" not in shown
+        assert "<img src=x" not in shown
+        assert "598829" not in shown
