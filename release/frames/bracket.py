@@ -49,7 +49,6 @@ def fast_windows(
 def _smooth(size: NDArray[np.float64], time_s: NDArray[np.float64]) -> NDArray[np.float64]:
     """Mean over SMOOTH_S round each frame."""
     total = np.r_[0.0, np.cumsum(size)]
-    first, after = (
-        np.searchsorted(time_s, time_s + s * SMOOTH_S / 2, side) for s, side in ((-1, "left"), (1, "right"))
-    )
+    first = np.searchsorted(time_s, time_s - SMOOTH_S / 2, "left")
+    after = np.searchsorted(time_s, time_s + SMOOTH_S / 2, "right")
     return (total[after] - total[first]) / (after - first)

@@ -222,7 +222,8 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="one clip only, about a minute")
     quick = parser.parse_args().quick
     print(
-        f"{platform.machine()}, {os.cpu_count()} cores, Python {sys.version.split()[0]}, PyAV {av.__version__}"
+        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, "
+        f"PyAV {av.__version__}"
     )
     print(f"load before the run: {os.getloadavg()[0]:.1f}; other programs lengthen what goes by the clock")
     met = missed = 0
