@@ -89,7 +89,6 @@ function from(x, y) {
 }
 
 function show() {
-  const began = performance.now();
   const picture = frames.get(state.at) || [...frames.values()].pop();
   if (!picture) return;
   if (!state.drag) state.part = shownPart();
@@ -107,7 +106,7 @@ function show() {
   const chosen = state.chosen ? `; ${state.chosen.replace("_mcp", " knuckle")} chosen` : "";
   where.textContent = `Frame ${state.at} of ${state.count ?? "…"}${apart}${frames.has(state.at) ? "" : " (still loading)"}${chosen}`;
   root.dataset.at = state.at;
-  root.dataset.stepMs = (performance.now() - began).toFixed(2);
+  root.dataset.firstMs ??= performance.now().toFixed(0);
 }
 
 const signed = (n) => (n >= 0 ? "+" : "−") + Math.abs(n).toFixed(1);
