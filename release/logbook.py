@@ -5,7 +5,7 @@ force for the same models, settings and human decisions is not measured again.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any, get_args
@@ -20,6 +20,7 @@ from release.errors import NothingToLink
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
+from release.marked_camera import marked_camera
 from release.pipeline import PinnedPoint, Settings, ThrowMeasurement, models_here
 from release.read_table import SetAside, Table
 from release.record import read, schema, write
@@ -152,7 +153,8 @@ def measure_logbook(
 
 def settings_for(logbook: Logbook, session: str, sha256: str) -> tuple[Settings, str]:
     """What people decided of one clip, as settings, and its hash; the latest word holds."""
-    release_frame = capture_fps = None
+    release_frame = capture_fps = camera = view = None
+    phone = _phone(logbook, sha256)
     pins: dict[tuple[int, str], PinnedPoint] = {}
     kept: list[object] = []
     for fact in read.facts(logbook, session=session):
@@ -165,11 +167,25 @@ def settings_for(logbook: Logbook, session: str, sha256: str) -> tuple[Settings,
         elif fact["kind"] == "landmark pinned":
             pin = PinnedPoint(**fact["value"])
             pins[pin.frame_index, pin.point] = pin
+        elif fact["kind"] == "camera marked" and fact["value"]["camera"] == phone:
+            camera, view = marked_camera(logbook, fact), fact["value"].get("view") or None
         else:
             continue
         kept.append([fact["kind"], fact["value"]])
-    settings = Settings(release_frame=release_frame, capture_fps=capture_fps, pins=tuple(pins.values()))
+    settings = Settings(
+        release_frame=release_frame,
+        capture_fps=capture_fps,
+        pins=tuple(pins.values()),
+        camera=camera,
+        view=view,
+    )
     return settings, digest(kept) if kept else ""
+
+
+def _phone(logbook: Logbook, sha256: str) -> str | None:
+    clips = schema.clips
+    found = read.table(logbook, select(clips.c.camera).where(clips.c.sha256 == sha256))
+    return None if found.empty else str(found["camera"].iloc[0])
 
 
 def measurement_of(measured: ThrowMeasurement, key: MeasurementKey, settings: Settings) -> Measurement:
@@ -280,11 +296,12 @@ def _utc_s(stamps: pd.Series) -> np.ndarray[Any, np.dtype[np.float64]]:
 
 
 def key_of(sha256: str, settings: Settings, edits: str) -> MeasurementKey:
-    """What the answer for a clip depends on."""
+    """What the answer for a clip depends on: not where on this machine a camera file lies."""
+    camera = settings.camera and Path(settings.camera.name)
     return MeasurementKey(
         clip_sha256=sha256,
         models_sha256=digest(models_here()),
-        settings_sha256=digest(asdict(settings)),
+        settings_sha256=digest(asdict(replace(settings, camera=camera))),
         edits_sha256=edits,
     )
 

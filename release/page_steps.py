@@ -29,6 +29,7 @@ from release.logbook import (
     settings_for,
     store_measured,
 )
+from release.marked_camera import camera_answer
 from release.pipeline import (
     Close,
     Settings,
@@ -74,6 +75,7 @@ def page_steps() -> Steps:
         drawing=working.drawing,
         sheet=lambda logbook, session, file: said_of(enter_sheet(logbook, file, session)),
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
+        camera=camera_answer,
         link=link_logbook,
         close=working.close,
     )
@@ -157,9 +159,9 @@ class Working:
     def _remembered(
         self, sha256: str, settings: Settings
     ) -> tuple[Readings | None, Mapping[str, Any] | None]:
-        """Readings for these settings but for the pins, and the drawing for these very settings."""
+        """Readings as the networks made them, and the drawing for these very settings."""
         with self._lock:
-            readings = self._kept.get((sha256, replace(settings, pins=())))
+            readings = self._kept.get((sha256, read_by(settings)))
             drawn = self._kept.get((sha256, settings))
         return readings[0] if readings else None, drawn[1] if drawn else None
 
@@ -168,10 +170,14 @@ class Working:
             return
         with self._lock:
             self._kept[sha256, settings] = (answer.readings, answer.drawing)
-            plain = (sha256, replace(settings, pins=()))
-            self._kept.setdefault(plain, (answer.readings, answer.drawing))
+            self._kept.setdefault((sha256, read_by(settings)), (answer.readings, answer.drawing))
             while len(self._kept) > MOST_KEPT:
                 self._kept.popitem(last=False)
+
+
+def read_by(settings: Settings) -> Settings:
+    """The settings on which the networks' readings depend: pins, camera and view come in with the fit."""
+    return replace(settings, pins=(), camera=None, view=None)
 
 
 def stand_by() -> None:

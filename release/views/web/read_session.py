@@ -22,6 +22,7 @@ class ClipRow:
 
     sha256: str
     name: str
+    camera: str  # which phone
     state: str  # waiting, measured, refused, set aside
     why: str | None
     measurement: str | None
@@ -173,7 +174,7 @@ def _clips(
 ) -> list[ClipRow]:
     c, m = t.clips.c, t.measurements.c
     query = (
-        select(c.sha256, c.name, c.state, c.why, c.created, c.taken_in, c.measurement)
+        select(c.sha256, c.name, c.camera, c.state, c.why, c.created, c.taken_in, c.measurement)
         .add_columns(m.flagged, m.limits, m.points_px, m.picture_frame_index)
         .outerjoin(t.measurements, m.measurement == c.measurement)
         .where(c.session == session)
@@ -201,6 +202,7 @@ def _clips(
         return ClipRow(
             sha256=row["sha256"],
             name=row["name"],
+            camera=row["camera"],
             state=row["state"],
             why=row["why"],
             measurement=row["measurement"],

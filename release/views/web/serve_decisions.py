@@ -8,9 +8,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from release.record.write import add_fact, session_for
 from release.views.web.camera_file import MARKS, camera_toml
-from release.views.web.read_session import read_session
+from release.views.web.read_session import Row, SessionRows, read_session
 from release.views.web.serve_clip import Decision
 from release.views.web.serve_desk import AtDesk
+from release.views.web.serve_frames import open_clip
 
 Word = Annotated[str, Field(max_length=200)]
 Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
@@ -43,9 +44,15 @@ class Mark(BaseModel):
 
 
 class CameraMarks(Decision):
-    clip: Hash | None = None
+    clip: Hash  # whose first frame they were clicked in
     view: View = ""
+    camera: Word = ""  # which phone, where there are several
     marks: list[Mark] = Field(max_length=40)
+    plate_back_ft: float | None = Field(None, gt=0, le=100)
+    mound_height_in: float | None = Field(None, ge=0, le=30)
+    stick_m: float | None = Field(None, gt=0, le=10)
+    height_m: float | None = Field(None, ge=-5, le=50)
+    distance_m: float | None = Field(None, gt=0, le=200)
 
 
 class NewSession(BaseModel):
@@ -87,19 +94,22 @@ def tag(session: str, body: Tags, request: Request, desk: AtDesk) -> dict[str, A
 
 
 @router.get("/s/{session}/camera")
-def camera_page(request: Request, session: str, desk: AtDesk) -> Response:
+def camera_page(request: Request, session: str, desk: AtDesk, phone: str = "") -> Response:
     rows = read_session(desk.logbook, session)
-    kept = [f["value"] for f in rows.facts if f["kind"] == "camera marked"]
-    return desk.page(request, "camera", session=rows, marks=MARKS, kept=kept[-1] if kept else None)
+    phones = list(dict.fromkeys(c.camera for c in rows.clips))
+    phone = phone if phone in phones or not phones else phones[0]
+    shown = {"phones": phones, "phone": phone, "clips": [c for c in rows.clips if c.camera == phone]}
+    kept = _kept_marks(rows, phone)
+    return desk.page(request, "camera", session=rows, marks=MARKS, kept=kept and kept["value"], **shown)
 
 
 @router.get("/s/{session}/camera.toml")
-def camera_file(session: str, desk: AtDesk) -> Response:
-    kept = [f["value"] for f in read_session(desk.logbook, session).facts if f["kind"] == "camera marked"]
-    if not kept:
+def camera_file(session: str, desk: AtDesk, phone: str = "") -> Response:
+    kept = _kept_marks(read_session(desk.logbook, session), phone)
+    if kept is None:
         raise HTTPException(404, "no marks are kept yet")
     headers = {"Content-Disposition": 'attachment; filename="camera.toml"'}
-    return Response(camera_toml(kept[-1]), media_type="application/toml", headers=headers)
+    return Response(camera_toml(kept["value"]), media_type="application/toml", headers=headers)
 
 
 @router.post("/s/{session}/camera")
@@ -107,12 +117,24 @@ def camera(session: str, body: CameraMarks, request: Request, desk: AtDesk) -> d
     rows = read_session(desk.logbook, session)
     if not {mark.name for mark in body.marks} <= set(MARKS):
         raise HTTPException(422, "no such mark")
-    if body.clip is not None and body.clip not in {c.sha256 for c in rows.clips}:
-        raise HTTPException(404, "no such clip in this session")
-    value = {"camera": "", "view": body.view, "marks": [mark.model_dump() for mark in body.marks]}
-    about = {"session": session, "clip": body.clip, "value": value}
-    add_fact(desk.logbook, "camera marked", who=request.state.who, fact=body.fact, **about)
-    return {"fact": body.fact}
+    if body.clip not in {c.sha256 for c in rows.clips if c.camera == body.camera}:
+        raise HTTPException(404, "no such clip of this phone in this session")
+    place = desk.clip(body.clip)
+    clip = open_clip(desk.logbook.clips / f"{place['sha256']}{place['ext']}")
+    value = body.model_dump(exclude={"fact"}, exclude_none=True)
+    value |= {"width_px": clip.width_px, "height_px": clip.height_px}
+    who = request.state.who
+    add_fact(desk.logbook, "camera marked", who=who, fact=body.fact, session=session, value=value)
+    for row in rows.clips:
+        if row.camera == body.camera and row.state == "measured":
+            desk.measuring.ask(row.sha256, session)
+    return desk.measuring.steps.camera(desk.logbook, {"fact": body.fact, "value": value})
+
+
+def _kept_marks(rows: SessionRows, phone: str) -> Row | None:
+    """The newest marks of a phone."""
+    kept = [f for f in rows.facts if f["kind"] == "camera marked" and f["value"]["camera"] == phone]
+    return kept[-1] if kept else None
 
 
 @router.post("/session")

@@ -236,7 +236,7 @@ def test_the_cage_screen_follows_and_reminds_of_the_limit(tab, served):
 def test_camera_marks_are_kept_and_come_back_as_a_file(tab, served):
     tab.goto(f"/s/{served.session}/camera")
     tab.wait_for_selector("#camera[data-ready]")
-    tab.click("#place", position={"x": 500, "y": 300})
+    tab.click("#place", position={"x": 500, "y": 200})
     tab.focus("#place")
     tab.keyboard.press("Shift+ArrowRight")
     tab.keyboard.press("Enter")

@@ -1,4 +1,4 @@
-import { newId, post, say } from "./talk.js";
+import { newId, post } from "./talk.js";
 
 const root = document.getElementById("camera");
 if (root) {
@@ -8,7 +8,10 @@ if (root) {
   const chooser = document.getElementById("mark");
   const kept = JSON.parse(root.dataset.kept);
   const marks = new Map((kept?.marks ?? []).map((m) => [m.name, [m.x_px, m.y_px]]));
+  const numbers = [...root.querySelectorAll("[data-number]")];
+  let outline = [];
   document.getElementById("view").value = kept?.view ?? "";
+  for (const input of numbers) input.value = kept?.[input.dataset.number] ?? "";
   let picture = null;
   let scale = 1;
   let cross = [0.5, 0.5];
@@ -16,6 +19,12 @@ if (root) {
   const show = () => {
     if (!picture) return;
     pen.drawImage(picture, 0, 0);
+    for (const line of outline) {
+      pen.strokeStyle = "#40c4ff"; pen.lineWidth = 2;
+      pen.beginPath();
+      line.forEach(([x, y], i) => (i ? pen.lineTo(x * scale, y * scale) : pen.moveTo(x * scale, y * scale)));
+      pen.stroke();
+    }
     pen.font = "16px sans-serif";
     pen.lineWidth = 3;
     for (const [name, [x, y]] of marks) {
@@ -59,9 +68,15 @@ if (root) {
   });
   document.getElementById("clear").addEventListener("click", () => { marks.clear(); show(); });
   document.getElementById("keep").addEventListener("click", async () => {
-    const body = [...marks].map(([name, [x_px, y_px]]) => ({ name, x_px, y_px }));
-    await post(`/s/${root.dataset.session}/camera`, { fact: newId(), clip: root.dataset.clip, view: document.getElementById("view").value, marks: body });
-    say("Kept.");
+    const body = { fact: newId(), clip: root.dataset.clip, camera: root.dataset.phone, view: document.getElementById("view").value };
+    body.marks = [...marks].map(([name, [x_px, y_px]]) => ({ name, x_px, y_px }));
+    for (const input of numbers) if (input.value) body[input.dataset.number] = Number(input.value);
+    const found = await post(`/s/${root.dataset.session}/camera`, body);
+    const told = document.getElementById("told");
+    told.textContent = `Kept: ${found.said}.`;
+    told.hidden = false;
+    outline = found.outline;
+    show();
   });
 
   const answer = await fetch(`/clip/${root.dataset.clip}/frames?around=0&only=1`);
