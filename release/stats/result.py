@@ -178,3 +178,33 @@ class Agreement:
     sem: float  # root of the residual mean square, readers' own levels taken out
     detectable: float  # 1.96 * sqrt(2) * SEM
     limits: LimitsOfAgreement | None  # of two readings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionMean:
+    """One session's throws under one cue."""
+
+    session: int  # from 0, in order
+    cue: str  # "" for throws made as usual
+    mean: float
+    low: float  # 95 %, from the scatter of throws; NaN with one throw
+    high: float
+    throws: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retention:
+    """Whether a cue's change shows in later throws without the cue being said. Described, not drawn."""
+
+    figure: str
+    cue: str
+    said: float  # what the cue did while it was said: cued minus usual within sessions; NaN if never both
+    lasted: float  # usual throws of later sessions minus usual throws before the cue was first said
+    low: float  # 95 %, sessions as the unit; -inf and inf where there are too few sessions
+    high: float
+    sessions_before: int
+    sessions_after: int
+    throws_before: int
+    throws_after: int
+    answer: Literal["has lasted", "has not lasted", "cannot tell yet"]
+    why: str

@@ -35,8 +35,9 @@ def suggest(
     """
     turn, turn_sd = needed_turn_deg(ball, target)
     chances = [_chances(responses, ball, target, i, seed) for i in range(len(responses.cues))]
+    known = bool(np.isfinite(turn))
     options = [
-        _option(responses, i, inside, closer, worth_deg, throws_left)
+        _option(responses, i, inside, closer, worth_deg, throws_left, known)
         for i, (inside, closer) in enumerate(chances)
     ]
     return Suggestion(
@@ -80,11 +81,17 @@ def _chances(
 
 
 def _option(
-    responses: CueResponses, i: int, inside: float, closer: float, worth_deg: float, throws_left: int | None
+    responses: CueResponses,
+    i: int,
+    inside: float,
+    closer: float,
+    worth_deg: float,
+    throws_left: int | None,
+    ball_known: bool,
 ) -> Option:
     turn, sd = float(responses.mean_deg[i]), float(np.sqrt(responses.cov_deg2[i, i]))
     own, others = int(responses.throws[i]), responses.others
-    is_trial = sd > worth_deg
+    is_trial = sd > worth_deg or not ball_known
     return Option(
         cue=responses.cues[i],
         turn_deg=turn,
@@ -131,13 +138,13 @@ def _why(turn: float, sd: float, ball: BallResponse, target: Target) -> str:
     way = "supination" if turn < 0 else "pronation"
     wished = [name for name, want in zip(BALL_FIGURES, target.centre, strict=True) if np.isfinite(want)]
     gaps: NDArray[np.float64] = (target.centre - ball.at_uncued)[np.isfinite(target.centre)]
-    parts = [f"{_words(name)} {gap:+.1f}" for name, gap in zip(wished, gaps, strict=True)]
+    parts = [_gap(name, gap) for name, gap in zip(wished, gaps, strict=True)]
     return (
-        f"the wanted ball is {', '.join(parts)} from the usual one; the hand would have to turn about "
+        f"the wanted ball is {' and '.join(parts)} from the usual one; the hand would have to turn about "
         f"{abs(turn):.0f} ± {1.96 * sd:.0f}° toward {way}"
     )
 
 
-def _words(name: str) -> str:
+def _gap(name: str, gap: float) -> str:
     figure, unit = name.rsplit("_", 1)
-    return f"{figure.replace('_', ' ')} ({unit})"
+    return f"{gap:+.1f} {unit} of {figure.replace('_', ' ')}"

@@ -9,7 +9,7 @@ from typing import Any
 
 from release.errors import ReleaseError
 from release.suggest.cue import Cue
-from release.suggest.shape import Shape
+from release.suggest.result import Shape
 
 OPEN = (float("-inf"), float("inf"))
 BOUNDS = ("mph_below_fastball", "induced_vertical_break_in", "horizontal_break_in")

@@ -18,6 +18,8 @@ from release.suggest.result import CuePriors, CueResponses
 UNCUED = ""
 # Where nobody has tried a cue: how far it may turn a hand. Wide on purpose; from memory, no source.
 UNKNOWN_TURN_SD_DEG = 12.0
+# How pitchers are taken to differ before they are seen, and how many pitchers that guess weighs (our choice).
+GUESSED_SPREAD_DEG, GUESSED_FREEDOM = 6.0, 1.0
 # Taken while there are too few throws to tell: about what one pitcher's throws scatter by (from memory).
 USUAL_THROW_SD_DEG = 5.0
 
@@ -37,21 +39,28 @@ def cue_priors(table: pd.DataFrame, cues: Sequence[str]) -> CuePriors:
     throw_sd = throw_scatter_deg(table)
     differences = _differences(table, throw_sd)
     pooled = [_pool(differences[differences["cue"] == cue]) for cue in cues]
-    spreads = [spread for _, _, spread, n in pooled if n >= 3]
     return CuePriors(
         cues=tuple(cues),
         mean_deg=np.array([p[0] for p in pooled]),
         mean_sd_deg=np.array([p[1] for p in pooled]),
-        spread_deg=float(np.sqrt(np.mean(np.square(spreads)))) if spreads else UNKNOWN_TURN_SD_DEG / 2,
+        spread_deg=_spread(pooled),
         throw_sd_deg=throw_sd,
         pitchers=np.array([p[3] for p in pooled]),
         throws=np.array([int((table["cue"] == cue).sum()) for cue in cues]),
     )
 
 
+def _spread(pooled: Sequence[tuple[float, float, float, int]]) -> float:
+    """SD of pitchers about a cue's mean, one for all cues; a few pitchers alike do not prove that all are."""
+    known = [(spread, n - 1) for _, _, spread, n in pooled if n >= 3]
+    squares = sum(free * spread**2 for spread, free in known)
+    free = sum(free for _, free in known)
+    return float(np.sqrt((squares + GUESSED_FREEDOM * GUESSED_SPREAD_DEG**2) / (free + GUESSED_FREEDOM)))
+
+
 def throw_scatter_deg(table: pd.DataFrame) -> float:
-    """SD of throws of one pitcher under one cue, with the measurement's share taken out."""
-    groups = table.groupby(["athlete", "cue"])["hand_deg"]
+    """SD of throws of one pitcher under one cue in one session, with the measurement's share taken out."""
+    groups = table.groupby([*_units(table), "cue"])["hand_deg"]
     freedom = (groups.count() - 1).sum()
     if freedom < 5:
         return USUAL_THROW_SD_DEG
@@ -63,52 +72,67 @@ def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
     """What each cue does to this pitcher's hand.
 
     Args:
-        own: The pitcher's throws, columns as in `cue_priors`; may be empty.
+        own: The pitcher's throws, columns as in `cue_priors`, in the order thrown; may be empty. Where there
+            is a `session`, each session has a level of its own, so that a camera moved is no cue's doing.
         priors: From everybody else.
 
     Returns:
         The posterior; with no throws of the pitcher it is the others' record, as wide as they differ.
     """
-    count = len(priors.cues)
     known = own[own["cue"].isin((UNCUED, *priors.cues))]
+    sessions = list(dict.fromkeys(known["session"])) if "session" in known else [0]
+    level = known["session"].to_numpy() if "session" in known else np.zeros(len(known))
     design = np.column_stack(
-        [np.ones(len(known)), *((known["cue"] == cue).to_numpy(float) for cue in priors.cues)]
-    ).reshape(len(known), count + 1)
-    prior_var = np.concatenate([[1e6], np.square(priors.mean_sd_deg) + priors.spread_deg**2])
-    prior_mean = np.concatenate([[0.0], priors.mean_deg])
+        [
+            *((level == session).astype(float) for session in sessions or [0]),
+            *((known["cue"] == cue).to_numpy(float) for cue in priors.cues),
+        ]
+    )
+    levels = design.shape[1] - len(priors.cues)
+    prior_var = np.concatenate([np.full(levels, 1e6), np.square(priors.mean_sd_deg) + priors.spread_deg**2])
+    prior_mean = np.concatenate([np.zeros(levels), priors.mean_deg])
     weight = 1 / (priors.throw_sd_deg**2 + np.square(known["hand_sd_deg"].to_numpy(float)))
     precision = np.diag(1 / prior_var) + design.T @ (weight[:, None] * design)
     cov = np.linalg.inv(precision)
     mean = cov @ (prior_mean / prior_var + design.T @ (weight * known["hand_deg"].to_numpy(float)))
+    last = levels - 1
     return CueResponses(
         cues=priors.cues,
-        uncued_deg=float(mean[0]) if len(known) else float("nan"),
-        uncued_sd_deg=float(np.sqrt(cov[0, 0])) if len(known) else float("nan"),
-        mean_deg=mean[1:],
-        cov_deg2=cov[1:, 1:],
+        uncued_deg=float(mean[last]) if len(known) else float("nan"),
+        uncued_sd_deg=float(np.sqrt(cov[last, last])) if len(known) else float("nan"),
+        mean_deg=mean[levels:],
+        cov_deg2=cov[levels:, levels:],
         throws=np.array([int((known["cue"] == cue).sum()) for cue in priors.cues]),
         throw_sd_deg=priors.throw_sd_deg,
         others=priors,
     )
 
 
+def _units(table: pd.DataFrame) -> list[str]:
+    return ["athlete", "session"] if "session" in table else ["athlete"]
+
+
 def _differences(table: pd.DataFrame, throw_sd: float) -> pd.DataFrame:
-    """Each pitcher's mean under a cue minus the uncued mean, with its variance."""
+    """Each pitcher's mean under a cue minus the uncued mean, within sessions, with its variance."""
+    unit = table[_units(table)].astype(str).agg(" ".join, axis=1) if len(table) else table["athlete"]
     noise = throw_sd**2 + np.square(table["hand_sd_deg"])
-    groups = table.assign(noise=noise).groupby(["athlete", "cue"])
-    means = groups.agg(hand=("hand_deg", "mean"), noise=("noise", "mean"), n=("hand_deg", "size"))
+    groups = table.assign(noise=noise, unit=unit).groupby(["unit", "cue"])
+    means = groups.agg(
+        hand=("hand_deg", "mean"),
+        noise=("noise", "mean"),
+        n=("hand_deg", "size"),
+        athlete=("athlete", "first"),
+    )
     means["var"] = means["noise"] / means["n"]
     means = means.reset_index()
-    uncued = means[means["cue"] == UNCUED].set_index("athlete")
-    cued = means[(means["cue"] != UNCUED) & means["athlete"].isin(uncued.index)]
-    base = uncued.loc[cued["athlete"]]
-    return pd.DataFrame(
-        {
-            "cue": cued["cue"].to_numpy(),
-            "turn": cued["hand"].to_numpy() - base["hand"].to_numpy(),
-            "var": cued["var"].to_numpy() + base["var"].to_numpy(),
-        }
-    )
+    uncued = means[means["cue"] == UNCUED].set_index("unit")
+    cued = means[(means["cue"] != UNCUED) & means["unit"].isin(uncued.index)]
+    base = uncued.loc[cued["unit"]]
+    weight = 1 / (cued["var"].to_numpy() + base["var"].to_numpy())
+    turn = weight * (cued["hand"].to_numpy() - base["hand"].to_numpy())
+    parts = cued[["athlete", "cue"]].assign(weight=weight, turn=turn)
+    whole = parts.groupby(["athlete", "cue"], as_index=False)[["weight", "turn"]].sum()
+    return whole.assign(turn=whole["turn"] / whole["weight"], var=1 / whole["weight"])
 
 
 def _pool(rows: pd.DataFrame) -> tuple[float, float, float, int]:

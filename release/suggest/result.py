@@ -9,6 +9,16 @@ BALL_FIGURES = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """A word for a ball's shape and its box; each bound is (low, high), infinite where open."""
+
+    name: str
+    mph_below_fastball: tuple[float, float]
+    induced_vertical_break_in: tuple[float, float]
+    horizontal_break_in: tuple[float, float]  # positive to the glove side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
     """The wanted ball of one pitcher's pitch: a box in speed and break. NaN: no wish for that figure."""
 
@@ -41,7 +51,7 @@ class CueResponses:
     """What each cue does to this pitcher's hand, others' record and the pitcher's own together."""
 
     cues: tuple[str, ...]
-    uncued_deg: float  # the hand when nothing is said
+    uncued_deg: float  # the hand when nothing is said, in the last session
     uncued_sd_deg: float
     mean_deg: NDArray[np.float64]  # shape (c,), turn added by the cue
     cov_deg2: NDArray[np.float64]  # shape (c, c)
@@ -85,3 +95,28 @@ class Suggestion:
     needed_turn_sd_deg: float
     why: str
     options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """Where one pitcher's pitch stands, and what could be tried next."""
+
+    athlete: str
+    pitch: str
+    hand: str  # the angle it rests on
+    throws: int
+    sessions: int
+    usual: str  # the cue that counts as the usual; "" where nothing is said
+    usual_throws: int
+    shape: tuple[str, ...]  # words for the usual ball
+    arm_angle_deg: float | None  # None where not measured: shape words are read without it
+    target: Target | None
+    suggestion: Suggestion | None
+    why_not: str  # why there is no suggestion; "" where there is one
+    known: tuple[str, ...]  # what each cue tried did to the hand, a line each
+    usual_distance: float  # median of the usual throws, in tolerances; NaN without target or ball
+    inside: int  # throws inside the window, of `measured`
+    measured: int
+    trend: tuple[float, float, float]  # of the distance, per throw, with its 95 % interval
+    hand_share: float  # of the hand's scatter, the part that is the pitcher's and not the measurement's
+    planning: tuple[str, ...]  # notes on speed and arm angle

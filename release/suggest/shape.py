@@ -6,22 +6,13 @@ picture toward the arm side (common practice, no source).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from release.suggest.result import Shape
+
 USUAL_ARM_ANGLE_DEG = 45.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shape:
-    """A word and its box; each bound is (low, high), infinite where open."""
-
-    name: str
-    mph_below_fastball: tuple[float, float]
-    induced_vertical_break_in: tuple[float, float]
-    horizontal_break_in: tuple[float, float]  # positive to the glove side
 
 
 def from_usual_arm(

@@ -1,6 +1,6 @@
 """One pitcher on one page: the state of each pitch, what worked, what could be tried next, what was said.
 
-In:   the pitcher's throws of every session, comparisons, suggestions, notes.
+In:   the pitcher's throws of every session, comparisons, advice, the season, notes.
 Out:  `PitcherPage`, ready to print; `write.py` prints it as HTML or PDF.
 """
 
@@ -10,9 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from release.suggest.result import BALL_FIGURES, Option, Suggestion, Target
-from release.views.cue_marks import cue_marks
-from release.views.figures import angle_by_throw, break_chart
+from release.stats.result import SessionMean
+from release.suggest.result import BALL_FIGURES, Advice, Option, Shape, Target
+from release.views.cue_marks import CueMark, cue_marks
+from release.views.figures import angle_by_throw
+from release.views.figures_pitcher import season_chart, shape_chart
 from release.views.report import BREAKS, NO_CUE, charted_angle
 from release.views.result import Chart
 from release.views.sentences import sentence
@@ -40,8 +42,22 @@ class PitchPart:
     wanted: str
     charts: tuple[Chart, ...]
     worked: tuple[str, ...]  # sentences, one a pair of cues that changed something
+    idle: tuple[str, ...]  # likewise, of those that made no change worth having
     needed: str  # which way the hand would have to turn, and by how much
     options: tuple[OptionRow, ...]
+    planning: tuple[str, ...]
+    season: Chart | None
+    lasting: tuple[str, ...]  # what has lasted without the cue being said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season:
+    """One pitch over sessions, as the study has it."""
+
+    figure: str
+    sessions: tuple[str, ...]  # names, in order
+    means: tuple[SessionMean, ...]
+    lasting: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,9 +75,9 @@ def build_pitcher_page(
     *,
     athlete: str,
     comparisons: pd.DataFrame,
-    suggestions: Mapping[str, Suggestion],
-    targets: Mapping[str, Target],
-    shapes: Mapping[str, tuple[str, ...]],
+    advice: Mapping[str, Advice],
+    shapes: Sequence[Shape] = (),
+    seasons: Mapping[str, Season] | None = None,
     notes: Sequence[tuple[str, str, str]] = (),
     metric: bool = False,
 ) -> PitcherPage:
@@ -72,9 +88,9 @@ def build_pitcher_page(
             and `session`; `throw` is renumbered through.
         athlete: The code.
         comparisons: Rows of `release compare` for this pitcher.
-        suggestions: By pitch, where a target is set.
-        targets: By pitch.
-        shapes: By pitch, the words for its usual ball.
+        advice: By pitch, where it was asked for.
+        shapes: The facility's shape words, whose boxes are drawn on the break chart.
+        seasons: By pitch, where there are several sessions.
         notes: When, kind and text, newest first.
         metric: cm, m and km/h for the reader in place of in, ft and mph.
     """
@@ -86,9 +102,9 @@ def build_pitcher_page(
             str(pitch),
             rows,
             comparisons[comparisons["pitch"] == pitch],
-            suggestions.get(str(pitch)),
-            targets.get(str(pitch)),
-            shapes.get(str(pitch), ()),
+            advice.get(str(pitch)),
+            shapes,
+            (seasons or {}).get(str(pitch)),
             metric,
         )
         for pitch, rows in throws.groupby("pitch", sort=False)
@@ -97,7 +113,7 @@ def build_pitcher_page(
     return PitcherPage(
         athlete=athlete,
         summary=f"{len(throws)} throws in {sessions} {'session' if sessions == 1 else 'sessions'}.",
-        pitches=tuple(parts),
+        pitches=tuple(sorted(parts, key=lambda part: part.pitch not in advice)),
         notes=tuple(notes),
     )
 
@@ -106,27 +122,38 @@ def _pitch(
     pitch: str,
     rows: pd.DataFrame,
     compared: pd.DataFrame,
-    suggestion: Suggestion | None,
-    target: Target | None,
-    shape: tuple[str, ...],
+    advice: Advice | None,
+    shapes: Sequence[Shape],
+    season: Season | None,
     metric: bool,
 ) -> PitchPart:
-    pairs = compared.groupby(["cue_a", "cue_b"], sort=False)
-    worked = [sentence(pair, metric=metric) for _, pair in pairs if (pair["answer"] == "changed").any()]
+    pairs = [pair for _, pair in compared.groupby(["cue_a", "cue_b"], sort=False)]
+    changed = [sentence(p, metric=metric) for p in pairs if (p["answer"] == "changed").any()]
+    idle = [
+        sentence(p, metric=metric)
+        for p in pairs
+        if (p["answer"] == "no meaningful change").any() and not (p["answer"] == "changed").any()
+    ]
+    suggestion, target = (advice.suggestion, advice.target) if advice else (None, None)
+    marks = cue_marks(rows["cue"])
     return PitchPart(
         pitch=pitch,
-        state=_state(rows, shape, metric),
+        state=_state(rows, advice, metric),
         wanted="" if target is None else _wanted(target, metric),
-        charts=_charts(rows, metric),
-        worked=tuple(f"{said.hand} {said.ball}" for said in worked),
+        charts=_charts(rows, marks, shapes, advice, metric),
+        worked=tuple(f"{said.hand} {said.ball}" for said in changed),
+        idle=tuple(f"{said.hand} {said.ball}" for said in idle),
         needed="" if suggestion is None else suggestion.why,
         options=() if suggestion is None else tuple(_option(o) for o in suggestion.options),
+        planning=() if advice is None else advice.planning,
+        season=None if season is None else _season(season, advice, marks, metric),
+        lasting=() if season is None else season.lasting,
     )
 
 
-def _state(rows: pd.DataFrame, shape: tuple[str, ...], metric: bool) -> tuple[str, ...]:
-    """The usual hand and ball: mean, and the SD of throws about it."""
-    lines = [f"Shape: {' or '.join(shape)}."] if shape else []
+def _state(rows: pd.DataFrame, advice: Advice | None, metric: bool) -> tuple[str, ...]:
+    """The usual hand and ball: mean, and the SD of throws about it; how far from the wanted ball."""
+    lines = [f"Shape of the usual ball: {' or '.join(advice.shape)}."] if advice and advice.shape else []
     angle = charted_angle(rows, None)
     for figure in ([angle] if angle else []) + [f for f in BALL_FIGURES if f in rows]:
         values = rows[figure].dropna().to_numpy(float)
@@ -135,7 +162,32 @@ def _state(rows: pd.DataFrame, shape: tuple[str, ...], metric: bool) -> tuple[st
             spread = number(figure, float(values.std(ddof=1)), metric=metric)
             label = words(figure).label.capitalize()
             lines.append(f"{label} {mean}, throws scatter by {spread} (SD of {len(values)}).")
-    return tuple(lines)
+    return tuple(lines + (_distance(advice) if advice else []))
+
+
+def _hand_share(advice: Advice) -> str:
+    """Whose the hand's scatter is."""
+    label = words(advice.hand).label
+    if advice.hand_share < 0.01:
+        return f"Under one cue {label} scatters no more than its stated measurement error would make it"
+    share = f"{100 * advice.hand_share:.0f} %"
+    return f"Of the scatter of {label} under one cue {share} is the pitcher's, the rest the measurement's"
+
+
+def _distance(advice: Advice) -> list[str]:
+    lines = []
+    if np.isfinite(advice.usual_distance):
+        lines.append(
+            f"The usual ball is {advice.usual_distance:.1f} tolerances from the wanted one; "
+            f"{advice.inside} of {advice.measured} throws were inside the window."
+        )
+    slope, low, high = advice.trend
+    if np.isfinite(slope) and (low > 0 or high < 0):
+        way = "closer" if high < 0 else "further away"
+        lines.append(f"From throw to throw it comes {way}, by {abs(slope):.2f} tolerances a throw.")
+    if np.isfinite(advice.hand_share):
+        lines.append(f"{_hand_share(advice)}.")
+    return lines
 
 
 def _wanted(target: Target, metric: bool) -> str:
@@ -147,16 +199,39 @@ def _wanted(target: Target, metric: bool) -> str:
     return f"Wanted: {', '.join(parts)}."
 
 
-def _charts(rows: pd.DataFrame, metric: bool) -> tuple[Chart, ...]:
-    charts, marks, figure = [], cue_marks(rows["cue"]), charted_angle(rows, None)
+def _charts(
+    rows: pd.DataFrame,
+    marks: Mapping[str, CueMark],
+    shapes: Sequence[Shape],
+    advice: Advice | None,
+    metric: bool,
+) -> tuple[Chart, ...]:
+    charts, figure = [], charted_angle(rows, None)
+    target, arm = (advice.target, advice.arm_angle_deg) if advice else (None, None)
+    shapes = shapes if advice else ()
     if figure is not None:
         caption = f"{words(figure).label.capitalize()} of each throw over all sessions, by cue."
         charts.append(Chart(svg=angle_by_throw(rows, figure, marks, metric), caption=caption))
     if set(BREAKS) <= set(rows) and rows[BREAKS].notna().all(axis=1).any():
+        caption = "Where the ball moved." + (
+            " The boxes are the shape words (common practice, no source); a ball may lie in a box and still "
+            "be too fast or too slow for its word."
+            if shapes
+            else ""
+        )
         charts.append(
-            Chart(svg=break_chart(rows, marks, metric), caption="Where the ball moved.", square=True)
+            Chart(svg=shape_chart(rows, marks, shapes, target, arm, metric), caption=caption, square=True)
         )
     return tuple(charts)
+
+
+def _season(season: Season, advice: Advice | None, marks: Mapping[str, CueMark], metric: bool) -> Chart:
+    usual = (advice.usual if advice else "") or NO_CUE
+    known = dict(marks)
+    for one in season.means:  # a label of what was tried in the grip is no cue of the sheet
+        known.setdefault(one.cue or usual, CueMark(colour="#4d4d4d", marker="X", filled=False))
+    svg = season_chart(season.means, season.figure, season.sessions, known, usual, metric)
+    return Chart(svg=svg, caption=f"{words(season.figure).label.capitalize()}: the mean of each session.")
 
 
 def _option(option: Option) -> OptionRow:

@@ -173,7 +173,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true")
     quick = parser.parse_args().quick
     balls = fly_balls()
-    pitchers = 60 if quick else 200
+    pitchers = 200 if quick else 600
     alike, _ = run(0.0, pitchers, balls, seed=1)
     differing, said = run(8.0, pitchers, balls, seed=2)
     rows, holds = reliability(said)

@@ -53,6 +53,7 @@ def test_five_inches_at_half_an_inch_a_degree_need_ten_degrees_of_supination():
 def test_the_cue_that_turns_the_hand_by_what_is_needed_comes_first():
     found = suggest(responses(chop=(-10, 2, 8), behind=(8, 2, 8), push=(0, 2, 8)), SWEEPS, MORE_SWEEP)
     assert found.options[0].cue == "chop"
+    assert not found.options[0].is_trial
     assert found.options[0].chance_inside > found.options[1].chance_inside
     assert found.needed_turn_deg == pytest.approx(-10)
     assert "toward supination" in found.why
@@ -68,8 +69,7 @@ def test_of_two_equal_promises_the_one_that_teaches_more_comes_first():
     )
     found = suggest(responses(known=(0, 1, 20), unknown=(0, 12, 0)), flat, MORE_SWEEP)
     assert found.options[0].cue == "unknown"
-    assert found.options[0].is_trial
-    assert not found.options[1].is_trial
+    assert [option.is_trial for option in found.options] == [True, True]
     assert "not known to follow the hand" in found.why
 
 

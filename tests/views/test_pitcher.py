@@ -4,10 +4,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from release.stats.result import SessionMean
 from release.suggest.next import suggest
+from release.suggest.read_words import read_words
 from release.suggest.response import cue_priors, own_responses
-from release.suggest.result import BallResponse, Target
-from release.views.pitcher import PitcherPage, build_pitcher_page
+from release.suggest.result import Advice, BallResponse, Suggestion, Target
+from release.views.cue_marks import cue_marks
+from release.views.figures_pitcher import shape_chart
+from release.views.pitcher import PitcherPage, Season, build_pitcher_page
 from release.views.write import render_pitcher_page, write_pitcher_page
 from tests.views.drawn_session import comparisons, throws
 
@@ -20,7 +24,7 @@ BALL = BallResponse(
 )
 
 
-def page(notes=(("2026-05-14", "athlete's words", "felt it in the <fingers>"),)) -> PitcherPage:
+def page(notes=(("2026-05-14", "athlete's words", "felt it in the <fingers>"),), **season) -> PitcherPage:
     own = throws()[lambda t: t["athlete"] == "B-07"]
     rows = own.assign(
         cue=own["cue"].replace("through the target", ""),
@@ -33,10 +37,34 @@ def page(notes=(("2026-05-14", "athlete's words", "felt it in the <fingers>"),))
         own.assign(session="one"),
         athlete="B-07",
         comparisons=compared[compared["athlete"] == "B-07"],
-        suggestions={"slider": suggest(responses, BALL, TARGET)},
-        targets={"slider": TARGET},
-        shapes={"slider": ("sweeping", "gyro slider")},
+        advice={"slider": advice(suggest(responses, BALL, TARGET))},
+        shapes=read_words().shapes,
         notes=notes,
+        **season,
+    )
+
+
+def advice(suggestion: Suggestion) -> Advice:
+    return Advice(
+        athlete="B-07",
+        pitch="slider",
+        hand="forearm_rotation_deg",
+        throws=16,
+        sessions=1,
+        usual="through the target",
+        usual_throws=8,
+        shape=("sweeping", "gyro slider"),
+        arm_angle_deg=None,
+        target=TARGET,
+        suggestion=suggestion,
+        why_not="",
+        known=(),
+        usual_distance=3.3,
+        inside=2,
+        measured=16,
+        trend=(-0.2, -0.3, -0.1),
+        hand_share=0.6,
+        planning=("planning: a note",),
     )
 
 
@@ -48,6 +76,11 @@ def test_the_page_holds_state_wish_what_worked_and_options():
         "What changed something",
         "turn the doorknob",
         "late thumb",
+        "2 of 16 throws were inside the window",
+        "comes closer, by 0.20 tolerances a throw",
+        "60 % is the pitcher",
+        "cutter-like",  # the box of a word on the break chart
+        "Planning: a note.",
     ):
         assert text in html
     assert "Options, not orders" in html
@@ -67,9 +100,7 @@ def test_words_from_outside_are_escaped_and_nothing_is_loaded_from_elsewhere():
 
 def test_a_pitcher_without_target_or_notes_still_has_a_page():
     own = throws()[lambda t: t["athlete"] == "B-12"]
-    bare = build_pitcher_page(
-        own, athlete="B-12", comparisons=comparisons().iloc[:0], suggestions={}, targets={}, shapes={}
-    )
+    bare = build_pitcher_page(own, athlete="B-12", comparisons=comparisons().iloc[:0], advice={})
     html = render_pitcher_page(bare)
     assert "What could be tried next" not in html
     assert "16 throws in 1 session." in html
@@ -79,3 +110,28 @@ def test_a_pitcher_without_target_or_notes_still_has_a_page():
 def test_the_page_prints_as_a_pdf(tmp_path):
     write_pitcher_page(page(), tmp_path / "B-07.pdf")
     assert (tmp_path / "B-07.pdf").read_bytes()[:5] == b"%PDF-"
+
+
+def test_the_season_shows_each_session_and_what_has_lasted():
+    means = [
+        SessionMean(session=i, cue=cue, mean=-20.0 - 5 * i, low=-24.0 - 5 * i, high=-16.0 - 5 * i, throws=6)
+        for i, cue in ((0, ""), (1, ""), (1, "turn the doorknob"))
+    ]
+    season = Season(
+        figure="forearm_rotation_deg",
+        sessions=("2026-05-14", "2026-05-21"),
+        means=tuple(means),
+        lasting=("“turn the doorknob”: cannot tell yet",),
+    )
+    html = render_pitcher_page(page(seasons={"slider": season}))
+    for text in ("Over the season", "2026-05-21", "cannot tell yet", "Described, not drawn"):
+        assert text in html
+
+
+def test_boxes_turn_with_the_arm_angle():
+    rows = throws()[lambda t: t["athlete"] == "B-07"]
+    charts = [
+        shape_chart(rows, cue_marks(rows["cue"]), read_words().shapes, TARGET, arm)
+        for arm in (None, 45.0, 20.0)
+    ]
+    assert charts[0] == charts[1] != charts[2]

@@ -1,0 +1,329 @@
+"""What to say next to one pitcher: the study's slopes, what each cue did, the wanted ball, ranked options.
+
+Glue between the stages: tables in, `Advice` out; `advise_page.py` makes the pitcher's page of it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from release.errors import ReleaseError
+from release.stats.relate import covariates, slope
+from release.stats.result import Slope
+from release.suggest.ball import ball_response, pooled_slope
+from release.suggest.cue import current_words
+from release.suggest.next import evidence, suggest
+from release.suggest.read_targets import USUAL_TOLERANCE
+from release.suggest.read_words import Words
+from release.suggest.response import UNCUED, cue_priors, own_responses, throw_scatter_deg
+from release.suggest.result import (
+    BALL_FIGURES,
+    Advice,
+    BallResponse,
+    CueResponses,
+    Suggestion,
+    Target,
+)
+from release.suggest.shape import words as shape_words
+from release.suggest.target import best_throws_target, distance, pitcher_share, trend_per_throw
+from release.suggest.tried import tried, usual_cue
+
+HANDS = ("forearm_rotation_deg", "palm_turn_deg")  # the first where both are measured as often
+FIGURES = (*HANDS, *BALL_FIGURES, "arm_angle_deg")
+LEAST_BALLS = 3  # measured balls without which nothing is said of chances
+TRIALS = 3  # cues that nobody tried, listed beside those tried
+FASTBALLS = ("four-seam", "sinker")
+BREAKING = ("cutter", "slider", "sweeper", "slurve", "curveball")
+# Which way a cue is meant to turn the palm of a pitcher: -1 toward supination, +1 toward pronation.
+MEANT_TURN = {"more beside it": -1, "more behind the ball": 1, "more in front": 1}
+
+Floats = NDArray[np.float64]
+
+
+class NoSuchThrows(ReleaseError):
+    """The table holds no throw of this athlete and pitch."""
+
+    def __init__(self, athlete: str, pitch: str, known: Sequence[str]) -> None:
+        super().__init__(f"no throw of {athlete}, {pitch}; the table has: {'; '.join(known)}")
+
+
+class NoHand(ReleaseError):
+    """No angle of the hand to go by."""
+
+    def __init__(self, athlete: str, pitch: str) -> None:
+        super().__init__(
+            f"neither forearm_rotation_deg nor palm_turn_deg is measured on {athlete}'s {pitch} throws"
+        )
+
+
+class TooFewBest(ReleaseError):
+    """A target needs three measured throws."""
+
+    def __init__(self, wanted: Sequence[int]) -> None:
+        said = ", ".join(map(str, wanted))
+        super().__init__(
+            f"throws {said}: fewer than three of them have a measured ball, and two are no target"
+        )
+
+
+def advise(
+    rows: pd.DataFrame,
+    athlete: str,
+    pitch: str,
+    words: Words,
+    *,
+    target: Target | None = None,
+    best_throws: Sequence[int] = (),
+    usual: str | None = None,
+    throws_left: int | None = None,
+) -> Advice:
+    """What is known of one pitcher's pitch, and what could be tried next.
+
+    Args:
+        rows: A tidy table of throws as `read_throws` or `throw_table` gives it, of this pitcher and others.
+        athlete: The code.
+        pitch: The pitch.
+        words: The facility's cues and shapes.
+        target: The wanted ball; None to take it from `best_throws`, or to rank nothing.
+        best_throws: Numbers of this pitcher's throws that were as wanted, of the last session that has them.
+        usual: The cue that counts as the usual; None for nothing said, or where every throw was cued the
+            cue most thrown.
+        throws_left: Throws left in today's plan; None where there is none.
+
+    Raises:
+        NoSuchThrows: The table has no throw of this athlete and pitch.
+        NoHand: Neither angle of the hand was measured on them.
+        TooFewBest: Fewer than three of the best throws have a measured ball.
+    """
+    wordings = current_words(words.cues)
+    rows = rows.assign(**{n: pd.to_numeric(rows[n], errors="coerce") for n in FIGURES if n in rows})
+    of_pitch = rows[rows["pitch"] == pitch]
+    own = of_pitch[of_pitch["athlete"] == athlete]
+    if own.empty:
+        pairs = rows[["athlete", "pitch"]].drop_duplicates().itertuples(index=False)
+        raise NoSuchThrows(athlete, pitch, [f"{a} {p}" for a, p in pairs])
+    hand = hand_figure(own, pitch, athlete)
+    if usual is None:
+        usual = usual_cue(own.assign(cue=own["cue"].astype(str).replace(dict(wordings))))
+    usual = wordings.get(usual, usual)
+    thrown = labelled(of_pitch, hand, usual, wordings)
+    own, others = thrown[thrown["athlete"] == athlete], thrown[thrown["athlete"] != athlete]
+    if best_throws:
+        target = target_of_best(own, best_throws)
+    responses = _responses(own, others, words, usual)
+    ball = _ball(thrown, athlete, responses.uncued_deg)
+    suggestion, why_not = _suggestion(responses, ball, own, target, words, throws_left)
+    away = distance(_balls(own), target) if target else np.full(len(own), np.nan)
+    is_usual = (own["cue"] == UNCUED).to_numpy()
+    return Advice(
+        athlete=athlete,
+        pitch=pitch,
+        hand=hand,
+        throws=len(own),
+        sessions=own["session"].nunique(),
+        usual=usual,
+        usual_throws=int(is_usual.sum()),
+        shape=usual_shape(rows, athlete, ball.at_uncued, own, words),
+        arm_angle_deg=arm_angle_deg(own),
+        target=target,
+        suggestion=suggestion,
+        why_not=why_not,
+        known=_known(responses),
+        usual_distance=_median(away[is_usual]),
+        inside=int(np.sum(away <= 1)),
+        measured=int(np.isfinite(away).sum()),
+        trend=trend_per_throw(away),
+        hand_share=_hand_share(own),
+        planning=_planning(rows, athlete, pitch, words, own),
+    )
+
+
+def hand_figure(own: pd.DataFrame, pitch: str, athlete: str) -> str:
+    """The angle that is measured on most of the throws."""
+    seen = {name: int(own[name].notna().sum()) for name in HANDS if name in own}
+    if not any(seen.values()):
+        raise NoHand(athlete, pitch)
+    return max(seen, key=lambda name: seen[name])
+
+
+def target_of_best(own: pd.DataFrame, best_throws: Sequence[int]) -> Target:
+    """The wanted ball at the median of the best throws."""
+    named = own[own["throw"].isin([float(n) for n in best_throws])]
+    named = named[named["session"] == named["session"].max()]
+    balls = _balls(named)
+    wanted = np.asarray(np.isfinite(balls).any(axis=1), np.bool_)
+    try:
+        return best_throws_target(balls, wanted, USUAL_TOLERANCE)
+    except ValueError:
+        raise TooFewBest(best_throws) from None
+
+
+def labelled(rows: pd.DataFrame, hand: str, usual: str, wordings: Mapping[str, str]) -> pd.DataFrame:
+    """The throws with what was tried as `cue`, and hand and error under plain names."""
+    sd = rows[f"{hand}_sd"] if f"{hand}_sd" in rows else pd.Series(0.0, index=rows.index)
+    known = sd[sd > 0]
+    return rows.assign(
+        cue=tried(rows, usual, wordings),
+        hand_deg=rows[hand],
+        hand_sd_deg=sd.where(sd > 0, known.median() if len(known) else 0.0),
+    )
+
+
+def _responses(own: pd.DataFrame, others: pd.DataFrame, words: Words, usual: str) -> CueResponses:
+    seen, before = own[own["hand_deg"].notna()], others[others["hand_deg"].notna()]
+    listed = [cue.words for cue in words.cues if cue.words != usual]
+    thrown = [label for label in dict.fromkeys([*seen["cue"], *before["cue"]]) if label != UNCUED]
+    cues = list(dict.fromkeys([*thrown, *listed]))
+    priors = cue_priors(before, cues)
+    if before.empty:  # nobody else: this pitcher's own scatter
+        priors = replace(priors, throw_sd_deg=throw_scatter_deg(seen))
+    return own_responses(seen, priors)
+
+
+def _ball(thrown: pd.DataFrame, athlete: str, uncued_deg: float) -> BallResponse:
+    slopes = [_pooled(thrown, athlete, figure) for figure in BALL_FIGURES]
+    own = thrown[thrown["athlete"] == athlete]
+    return ball_response(
+        own["hand_deg"].to_numpy(float),
+        own["hand_sd_deg"].to_numpy(float),
+        _balls(own),
+        (own["cue"] == UNCUED).to_numpy(),
+        uncued_deg,
+        slopes,
+    )
+
+
+def _pooled(thrown: pd.DataFrame, athlete: str, figure: str) -> tuple[float, float]:
+    if figure not in thrown:
+        return 0.0, 0.0
+    found = {str(a): _slope(part, figure) for a, part in thrown.groupby("athlete", sort=False)}
+    others = [s for a, s in found.items() if a != athlete and s is not None]
+    return pooled_slope(found[athlete], others)
+
+
+def _slope(rows: pd.DataFrame, figure: str) -> Slope | None:
+    """One pitcher's slope of a ball figure on the hand, each session about its own level."""
+    rows = rows[np.isfinite(rows["hand_deg"]) & np.isfinite(rows[figure])]
+    if len(rows) < 5 or rows["hand_deg"].std() == 0:
+        return None
+    return slope(
+        rows["hand_deg"].to_numpy(float),
+        rows[figure].to_numpy(float),
+        rows["hand_sd_deg"].to_numpy(float),
+        pd.factorize(rows["session"])[0],
+        covariates(rows),
+    )
+
+
+def _suggestion(
+    responses: CueResponses,
+    ball: BallResponse,
+    own: pd.DataFrame,
+    target: Target | None,
+    words: Words,
+    throws_left: int | None,
+) -> tuple[Suggestion | None, str]:
+    if target is None:
+        return None, "no wanted ball; type one into a file (--target), or name three throws (--best-throw)"
+    wished = np.isfinite(target.centre)
+    if int(np.isfinite(_balls(own)[:, wished]).all(axis=1).sum()) < LEAST_BALLS:
+        return None, f"fewer than {LEAST_BALLS} of these throws have a measured ball"
+    found = suggest(responses, ball, target, throws_left=throws_left)
+    return _short(found, words), ""
+
+
+def _short(found: Suggestion, words: Words) -> Suggestion:
+    """Every cue that was tried, and a few that nobody tried: first those meant to turn the hand as needed."""
+    meant = {cue.words: MEANT_TURN.get(cue.meant, 0) for cue in words.cues}
+    untried = [o for o in found.options if not o.throws_own and not o.throws_others]
+    needed = np.sign(np.nan_to_num(found.needed_turn_deg))
+    untried = [o for o in untried if not needed or meant.get(o.cue, 0) in (0, needed)]
+    untried.sort(key=lambda o: -meant.get(o.cue, 0) * needed)
+    kept = untried[:TRIALS]
+    options = tuple(o for o in found.options if o.throws_own or o.throws_others or o in kept)
+    return replace(found, options=options)
+
+
+def _known(responses: CueResponses) -> tuple[str, ...]:
+    sd, others = np.sqrt(np.diag(responses.cov_deg2)), responses.others
+    return tuple(
+        f"{cue}: "
+        + evidence(
+            float(responses.mean_deg[i]),
+            float(sd[i]),
+            int(responses.throws[i]),
+            int(others.throws[i]),
+            int(others.pitchers[i]),
+        )
+        for i, cue in enumerate(responses.cues)
+        if responses.throws[i] or others.throws[i]
+    )
+
+
+def usual_shape(
+    rows: pd.DataFrame, athlete: str, ball: Floats, own: pd.DataFrame, words: Words
+) -> tuple[str, ...]:
+    """Words for the usual ball, against the pitcher's own fastball and arm angle."""
+    fastball = fastball_mph(rows, athlete)
+    if fastball is None:
+        return ()
+    below = fastball - float(ball[0])
+    arm = arm_angle_deg(own)
+    return shape_words(below, float(ball[1]), float(ball[2]), words.shapes, arm_angle_deg=arm)
+
+
+def fastball_mph(rows: pd.DataFrame, athlete: str) -> float | None:
+    """The mean speed of the pitcher's fastballs; None where none was measured."""
+    if "speed_mph" not in rows:
+        return None
+    speed = rows[(rows["athlete"] == athlete) & rows["pitch"].isin(FASTBALLS)]["speed_mph"].dropna()
+    return float(speed.mean()) if len(speed) else None
+
+
+def arm_angle_deg(own: pd.DataFrame) -> float | None:
+    """The pitcher's mean arm angle on these throws; None where it was not measured."""
+    angle = own["arm_angle_deg"].dropna() if "arm_angle_deg" in own else pd.Series(dtype=float)
+    return float(angle.mean()) if len(angle) else None
+
+
+def _balls(rows: pd.DataFrame) -> Floats:
+    return rows.reindex(columns=list(BALL_FIGURES)).to_numpy(float)
+
+
+def _median(values: Floats) -> float:
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
+
+
+def _hand_share(own: pd.DataFrame) -> float:
+    """Of the scatter under one cue in one session, the share that is not measurement error."""
+    seen = own[own["hand_deg"].notna() & (own["hand_sd_deg"] > 0)]
+    if len(seen) < 4:
+        return float("nan")
+    level = seen.groupby(["session", "cue"])["hand_deg"]
+    free = len(seen) - level.ngroups
+    if free < 3:
+        return float("nan")
+    off = (seen["hand_deg"] - level.transform("mean")).to_numpy(float) * np.sqrt((len(seen) - 1) / free)
+    return pitcher_share(off, seen["hand_sd_deg"].to_numpy(float))
+
+
+def _planning(
+    rows: pd.DataFrame, athlete: str, pitch: str, words: Words, own: pd.DataFrame
+) -> tuple[str, ...]:
+    notes = []
+    fastball, share = fastball_mph(rows, athlete), words.breaking_ball_mph_per_fastball_mph
+    if fastball is not None and pitch in BREAKING:
+        notes.append(
+            f"planning: fastball {fastball:.1f} mph; each mph more on it usually brings about {share:g} mph "
+            f"to a {pitch} (common practice, no source)"
+        )
+    arm = arm_angle_deg(own)
+    if arm is not None:
+        notes.append(
+            f"planning: from an arm angle of {arm:.0f}° backspin lifts up and {90 - arm:.0f}° toward the arm "
+            "side; shape words are read as from 45° (common practice, no source)"
+        )
+    return tuple(notes)

@@ -1,0 +1,187 @@
+"""What to say next, from a table of throws to lines and a page; records whose best answer is known."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from release.advise import NoHand, NoSuchThrows, TooFewBest, advise
+from release.advise_page import Asked, advise_and_write
+from release.cli import app
+from release.stats.read_throws import throw_table
+from release.suggest.read_targets import TargetFileWrong, read_targets
+from release.suggest.read_words import read_words
+from release.suggest.result import Target
+from release.suggest.sentences import advice_lines
+
+WORDS = read_words()
+# The drawn ball follows the hand: half an inch to the glove side for each degree of supination.
+MORE_SWEEP = Target(centre=np.array([np.nan, np.nan, 11.0]), tolerance=np.array([1.0, 1.5, 1.5]))
+
+
+def record(athlete="A-01", *, chop=-12.0, sessions=1, n=8, seed=3, thumb=None) -> pd.DataFrame:
+    """Uncued throws and two cues, n each a session; `thumb` changes the grip of the last cue's throws."""
+    rng, rows = np.random.default_rng(seed), []
+    for session in range(sessions):
+        number = 0
+        for cue, adds in (("", 0.0), ("karate-chop it", chop), ("palm to the target", 8.0)):
+            for _ in range(n):
+                turn, number = adds + rng.normal(0, 4), number + 1
+                hand = -40 + turn + rng.normal(0, 3)
+                rows.append(
+                    {
+                        "athlete": athlete,
+                        "pitch": "slider",
+                        "session": session,
+                        "throw": number,
+                        "cue": cue,
+                        "forearm_rotation_deg": hand,
+                        "forearm_rotation_deg_sd": 3.0,
+                        "speed_mph": 80 + rng.normal(0, 0.5),
+                        "induced_vertical_break_in": 2 + rng.normal(0, 0.7),
+                        "horizontal_break_in": 5 - 0.5 * turn + rng.normal(0, 0.7),
+                        "grip_thumb": "side" if cue == "palm to the target" and thumb else "under",
+                    }
+                )
+    fast = [{**rows[0], "pitch": "four-seam", "cue": "", "speed_mph": 88.0}] * 3
+    return pd.DataFrame([*rows, *fast])
+
+
+def advised(table: pd.DataFrame, **asked):
+    return advise(throw_table(table).rows, "A-01", "slider", WORDS, **asked)
+
+
+def test_the_cue_that_turned_this_pitcher_the_wanted_way_comes_first():
+    found = advised(record(), target=MORE_SWEEP)
+    assert found.suggestion is not None
+    first = found.suggestion.options[0]
+    assert (first.cue, first.throws_own, first.is_trial) == ("karate-chop it", 8, False)
+    assert found.suggestion.needed_turn_deg == pytest.approx(-12, abs=3)
+    assert found.usual == ""
+
+
+def test_the_same_words_may_push_another_pitcher_the_other_way():
+    others = [record(f"O-{i}", chop=-22.0 + 5 * i, seed=i) for i in range(5)]
+    both = pd.concat([record(chop=12.0), *others], ignore_index=True)
+    found = advised(both, target=MORE_SWEEP)
+    turned = {o.cue: o.turn_deg for o in found.suggestion.options}
+    assert turned["karate-chop it"] > 5
+    assert found.suggestion.options[0].cue != "karate-chop it"
+
+
+def test_a_pitcher_without_a_record_goes_by_the_others():
+    """Three uncued throws and no more: what cues did for others, how their balls follow the hand."""
+    new = record().iloc[:3]
+    both = pd.concat([new, *(record(f"O-{i}", seed=i) for i in range(5))], ignore_index=True)
+    option = advised(both, target=MORE_SWEEP).suggestion.options[0]
+    assert (option.cue, option.throws_own, option.pitchers_others) == ("karate-chop it", 0, 5)
+    assert "none of this pitcher's throws" in option.evidence
+
+
+def test_a_grip_change_is_an_option_of_its_own():
+    found = advised(record(thumb="side"), target=MORE_SWEEP)
+    cues = [o.cue for o in found.suggestion.options]
+    assert "palm to the target, with grip thumb: under -> side" in cues
+
+
+def test_untried_cues_are_trials_and_only_those_meant_to_turn_the_needed_way():
+    untried = [o for o in advised(record(), target=MORE_SWEEP).suggestion.options if not o.throws_own]
+    assert untried
+    assert all(o.is_trial for o in untried)
+    assert "push through the middle of the ball" not in [o.cue for o in untried]
+
+
+def test_a_left_handers_mirror_gets_the_same_advice():
+    """Hand and break are signed alike for both arms, so the mirror of a record is the record."""
+    rows = record()
+    assert advised(rows.assign(throws="L"), target=MORE_SWEEP) == advised(
+        rows.assign(throws="R"), target=MORE_SWEEP
+    )
+
+
+def test_where_every_throw_was_cued_the_cue_most_thrown_is_the_usual_unless_told():
+    rows = record()
+    cued = rows[rows["cue"] != ""]
+    assert advised(cued, target=MORE_SWEEP).usual == "karate-chop it"
+    told = advised(cued, target=MORE_SWEEP, usual="palm to the target")
+    assert told.usual == "palm to the target"
+    assert told.suggestion.options[0].cue == "karate-chop it"
+
+
+def test_a_session_filmed_from_elsewhere_is_no_cues_doing():
+    """Every angle of the second session is 30 degrees off; the cues' turns stand."""
+    rows = record(sessions=2)
+    moved = rows.assign(
+        forearm_rotation_deg=rows["forearm_rotation_deg"] + 30.0 * (rows["session"] == 1).to_numpy()
+    )
+    a, b = (advised(t, target=MORE_SWEEP).suggestion.options for t in (rows, moved))
+    turns = [{o.cue: o.turn_deg for o in options} for options in (a, b)]
+    assert turns[0] == pytest.approx(turns[1], abs=0.2)
+
+
+def test_a_target_of_best_throws_needs_three():
+    found = advised(record(), best_throws=[9, 10, 11, 12])
+    assert found.target.centre[2] > 8
+    with pytest.raises(TooFewBest, match="fewer than three"):
+        advised(record(), best_throws=[9, 10])
+
+
+def test_without_a_target_nothing_is_ranked_but_what_is_known_is_told():
+    lines = advice_lines(advised(record()))
+    assert any("no options are ranked: no wanted ball" in line for line in lines)
+    assert any(line.startswith("karate-chop it: turns the hand") for line in lines)
+    assert "pain ends the session" in lines[-1]
+
+
+def test_without_measured_balls_nothing_is_ranked():
+    assert "measured ball" in advised(record().assign(horizontal_break_in=np.nan), target=MORE_SWEEP).why_not
+
+
+def test_a_pitcher_or_a_hand_that_is_not_in_the_table_is_named():
+    with pytest.raises(NoSuchThrows, match="A-01 slider"):
+        advise(throw_table(record()).rows, "Z-99", "slider", WORDS)
+    with pytest.raises(NoHand, match="A-01's slider"):
+        advised(record().drop(columns=["forearm_rotation_deg", "forearm_rotation_deg_sd"]))
+
+
+def test_wanted_balls_are_typed_in_and_a_wrong_one_is_named(tmp_path):
+    file = tmp_path / "target.toml"
+    file.write_text('[[targets]]\nathlete = "A-01"\npitch = "slider"\nhorizontal_break_in = [11, 2]\n')
+    target = read_targets(file)[("A-01", "slider")]
+    assert (target.centre[2], target.tolerance[2]) == (11, 2)
+    assert np.isnan(target.centre[0])
+    for text, fault in (
+        ('[[targets]]\nathlete = "A-01"\npitch = "slider"\n', "at least one of them given"),
+        ('[[targets]]\nathlete = "A-01"\nhorizontal_break_in = 3\n', "an entry has no pitch"),
+        ('[[targets]]\nathlete = "A"\npitch = "p"\nspin = 3\n', "no such figure: spin"),
+        ('[[targets]]\nathlete = "A"\npitch = "p"\nspeed_mph = "fast"\n', "is a number or a pair"),
+        ("nothing", "cannot read"),
+    ):
+        file.write_text(text)
+        with pytest.raises(TargetFileWrong, match=fault):
+            read_targets(file)
+    with pytest.raises(TargetFileWrong, match="there is no file"):
+        read_targets(tmp_path / "none.toml")
+
+
+def test_the_page_is_written_and_named_after_the_athlete(tmp_path):
+    asked = Asked(athlete="A-01", pitch="slider", words=WORDS, target=MORE_SWEEP)
+    _, lasting, files = advise_and_write(throw_table(record(sessions=4)), asked, tmp_path)
+    html = files[0].read_text()
+    assert files == [tmp_path / "A-01.html"]
+    for text in ("Over the season", "karate-chop it", "Options, not orders", "cutter-like"):
+        assert text in html
+    assert len(lasting) == 2
+
+
+def test_the_command_prints_options_and_cautions_and_orders_nothing(tmp_path):
+    table, target = tmp_path / "throws.csv", tmp_path / "target.toml"
+    record().to_csv(table, index=False)
+    target.write_text('[[targets]]\nathlete = "A-01"\npitch = "slider"\nhorizontal_break_in = 11\n')
+    asked = ["--table", str(table), "--athlete", "A-01", "--pitch", "slider", "--target", str(target)]
+    said = CliRunner().invoke(app, ["suggest", *asked, "--out", str(tmp_path)])
+    assert said.exit_code == 0, said.output
+    assert "1. karate-chop it:" in said.output
+    assert "from 8 of this pitcher's throws" in said.output
+    assert "Options, not orders" in said.output
+    assert (tmp_path / "A-01.html").is_file()
