@@ -170,6 +170,16 @@ def test_a_cut_off_or_altered_copy_is_refused_and_leaves_nothing(filled, tmp_pat
     assert not list(tmp_path.glob(".part*"))
 
 
+def test_a_copy_in_which_a_clip_was_exchanged_is_refused(filled, tmp_path):
+    backup(filled, tmp_path / "copy.zip")
+    with zipfile.ZipFile(tmp_path / "copy.zip") as packed, zipfile.ZipFile(tmp_path / "x.zip", "w") as other:
+        clip = next(name for name in packed.namelist() if name.startswith("clips/"))
+        for name in packed.namelist():
+            other.writestr(name, b"other" if name == clip else packed.read(name))
+    with pytest.raises(NotABackup, match="has changed"):
+        restore(tmp_path / "x.zip", tmp_path / "again")
+
+
 def test_a_zip_that_names_a_path_outside_is_refused(tmp_path):
     with zipfile.ZipFile(tmp_path / "bad.zip", "w") as packed:
         packed.writestr("contents.json", '{"sha256": {"logbook.sqlite": "0", "../clips/x.mp4": "0"}}')

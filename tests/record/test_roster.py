@@ -1,5 +1,6 @@
 """The roster, what is due, and forgetting an athlete."""
 
+import sqlite3
 from datetime import date
 
 import pandas as pd
@@ -107,6 +108,33 @@ def test_after_forgetting_no_byte_of_the_folder_tells_of_the_athlete(shared, tmp
     after = bytes_of(shared.folder)
     assert [word for word in gone if word.encode() in after] == []
     assert faults(shared) == []
+
+
+def test_pages_that_another_program_left_behind_are_cleaned_too(shared):
+    shared.engine.dispose()
+    careless = sqlite3.connect(shared.database_file)
+    careless.execute("PRAGMA secure_delete = OFF")
+    careless.execute(
+        "INSERT INTO notes VALUES ('n', 'x', 'x', 'decision', NULL, NULL, NULL, ?)", (NAME * 500,)
+    )
+    careless.commit()
+    careless.execute("DELETE FROM notes WHERE note = 'n'")
+    careless.commit()
+    careless.close()
+    write.set_athlete(shared, CODE, name="renamed")
+    assert NAME.encode() in bytes_of(shared.folder)
+    forget(shared, CODE)
+    assert NAME.encode() not in bytes_of(shared.folder)
+
+
+def test_a_note_on_a_throw_goes_with_it_and_a_note_on_the_session_stays(shared):
+    session = read.session_id(shared, "shared")
+    write.add_note(shared, "elbow low", who="coach", kind="decision", session=session, throw=1)
+    write.add_note(shared, "windy", who="coach", kind="decision", session=session)
+    forget(shared, CODE)
+    texts = " ".join(rows(shared)["notes"])
+    assert "elbow low" not in texts
+    assert "windy" in texts
 
 
 def test_what_others_threw_is_as_it_was(shared, tmp_path):
