@@ -30,6 +30,7 @@ from release.logbook import (
     store_measured,
 )
 from release.marked_camera import camera_answer
+from release.page_answers import cue_comparisons, running_answer
 from release.pipeline import (
     Close,
     Settings,
@@ -76,6 +77,8 @@ def page_steps() -> Steps:
         sheet=lambda logbook, session, file: said_of(enter_sheet(logbook, file, session)),
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
         camera=camera_answer,
+        compare=cue_comparisons,
+        running=running_answer,
         link=link_logbook,
         close=working.close,
     )

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from release.orientation.result import ANGLES, FIELD_LENGTHS
+from release.stats.result import Comparison
 from release.views.words import number, span, words
 
 NO_CUE = "no cue"
@@ -192,14 +193,29 @@ def cue_means(clips: Sequence[Any], cue: str) -> tuple[Figure, ...]:
     return tuple(found)
 
 
-def cue_differences(clips: Sequence[Any], first: str, second: str) -> tuple[Difference, ...]:
-    """Means of the throws of two cues, and second less first; whether they differ is not said here."""
-    rows = []
-    for key in FIGURES + FLIGHT_SHOWN:
-        a, b = (_values(clips, cue, key) for cue in (first, second))
-        if len(a) and len(b):
-            rows.append(_difference(key, float(np.mean(a)), float(np.mean(b)), math.nan))
-    return tuple(rows)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """One figure of two cues as the analysis answers it."""
+
+    who: str
+    label: str
+    throws: str
+    difference: str
+    interval: str
+    answer: str
+
+
+def compared(one: Comparison) -> Compared:
+    """A comparison, ready to print."""
+    low, high = (math.nan if end is None else end for end in (one.low, one.high))
+    return Compared(
+        who=f"{one.athlete} {one.pitch}",
+        label=words(one.figure).label,
+        throws=f"{one.n_a} and {one.n_b}",
+        difference=number(one.figure, math.nan if one.difference is None else one.difference, signed=True),
+        interval=span(one.figure, low, high, signed=True),
+        answer=one.answer,
+    )
 
 
 def _values(clips: Sequence[Any], cue: str, key: str) -> list[float]:

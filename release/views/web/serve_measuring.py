@@ -1,7 +1,7 @@
 """Clips measured in the background while the page goes on answering."""
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +12,7 @@ from release.errors import ReleaseError
 from release.record.write import set_aside
 from release.record.write_open import Logbook
 from release.session.result import Session
+from release.stats.result import Comparison
 
 log = logging.getLogger("release.page")
 FAULT = "it could not be measured: a fault of this program, see its log"
@@ -28,6 +29,8 @@ class Steps:
     flight: Callable[[Logbook, str, Path], str]
     camera: Callable[[Logbook, Mapping[str, Any]], dict[str, Any]]  # a "camera marked" fact; what it tells
     link: Callable[[Logbook, str], Session]  # logbook, session
+    compare: Callable[[Logbook, str, tuple[str, str]], Sequence[Comparison]]  # session, two cues
+    running: Callable[[Logbook, str, tuple[str, str], str, int], Sequence[str]]  # cues, figure, seed
     close: Callable[[], None] = lambda: None
 
 

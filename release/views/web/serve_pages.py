@@ -16,6 +16,7 @@ from release.views.web.read_session import (
 )
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.write_uploads import MOST_BYTES
+from release.views.words import words
 
 GRIP_CHOICES = {
     "grip_index": ("flat", "spiked", "knuckled", "braced"),
@@ -61,11 +62,26 @@ def tags(request: Request, session: str, desk: AtDesk) -> Response:
 
 
 @router.get("/s/{session}/live")
-def live(request: Request, session: str, desk: AtDesk) -> Response:
+def live(
+    request: Request,
+    session: str,
+    desk: AtDesk,
+    first: str = "",
+    second: str = "",
+    figure: str = "",
+    seed: int = 0,
+) -> Response:
     rows = read_session(desk.logbook, session)
     thrown = [c for c in rows.clips if c.state in ("measured", "refused")]
     last = pages.card(thrown[-1], pages.cue_classes(rows.clips)) if thrown else None
-    return desk.page(request, "live", session=rows, last=last, throws=_thrown(rows), running=_running(rows))
+    cues = list(dict.fromkeys(row["cue"] for row in rows.throws if row["cue"]))
+    chosen = figure in pages.FIGURES and first != second and {first, second} <= set(cues)
+    steps = desk.measuring.steps
+    answer = steps.running(desk.logbook, session, (first, second), figure, seed) if chosen else ()
+    shown = {"cues": cues, "first": first, "second": second, "figure": figure, "seed": seed}
+    shown |= {"figures": [(key, words(key).label) for key in pages.FIGURES], "answer": answer}
+    throws, running = _thrown(rows), _running(rows)
+    return desk.page(request, "live", session=rows, last=last, throws=throws, running=running, **shown)
 
 
 def _walls(rows: SessionRows, desk: Desk) -> tuple[pages.Wall, ...]:

@@ -30,7 +30,8 @@ def compare(
     found = {c.sha256: c for c in measured}
     first, second = found.get(a), found.get(b)
     cues = list(pages.cue_classes(measured))
-    means = pages.cue_differences(measured, cue_a, cue_b) if {cue_a, cue_b} <= set(cues) else ()
+    asked = cue_a != cue_b and {cue_a, cue_b} <= set(cues)
+    answers = desk.measuring.steps.compare(desk.logbook, session, (cue_a, cue_b)) if asked else ()
     return desk.page(
         request,
         "compare",
@@ -39,7 +40,9 @@ def compare(
         cues=cues,
         cue_a=cue_a,
         cue_b=cue_b,
-        means=means,
+        asked=asked,
+        answers=[pages.compared(one) for one in answers],
+        less=f"{answers[0].cue_b} less {answers[0].cue_a}" if answers else "",
         first=pages.card(first, classes) if first else None,
         second=pages.card(second, classes) if second else None,
         rows=pages.throw_differences(first, second) if first and second else (),

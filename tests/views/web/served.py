@@ -36,6 +36,8 @@ class Asked:
             sheet=lambda *_: "read",
             flight=lambda *_: "read",
             camera=lambda *_: {"said": "kept", "outline": []},
+            compare=lambda *_: [],
+            running=lambda *_: [],
             link=lambda *_: Session(rows=(), axis_s={}, clocks=(), notes=()),
         )
 

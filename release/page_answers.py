@@ -1,0 +1,45 @@
+"""Answers of the study as the page shows them: two cues compared as they were drawn, the running answer."""
+
+from release.errors import ReleaseError
+from release.record.write_open import Logbook
+from release.session_report import plan_of_session, session_throws
+from release.stats.compare import Settings, compare
+from release.stats.live_table import live_session
+from release.stats.read_throws import ThrowTable
+from release.stats.result import Comparison
+from release.stats.sentences import live_lines
+
+
+def cue_comparisons(logbook: Logbook, session: str, cues: tuple[str, str]) -> list[Comparison]:
+    """Every figure that two cues can be compared in, for each athlete and pitch.
+
+    An empty list where the session's table cannot be analysed.
+    """
+    try:
+        table = session_throws(logbook, session)
+        rows = table.rows[table.rows["cue"].isin(cues)]
+        figures = [name for name in table.figures if rows[name].notna().any()]
+        found = compare(rows, figures, Settings(plan=plan_of_session(logbook, session), refine=False))
+    except ReleaseError:
+        return []
+    return [one for one in found if {one.cue_a, one.cue_b} == set(cues) and one.difference is not None]
+
+
+def running_answer(
+    logbook: Logbook, session: str, cues: tuple[str, str], figure: str, seed: int
+) -> list[str]:
+    """What is known so far of the athlete and pitch thrown last, and the next cue, as lines."""
+    try:
+        table = session_throws(logbook, session)
+        if figure not in table.figures:
+            return [f"no throw with {figure} is linked yet"]
+        rows = table.rows[table.rows["cue"].isin(cues) & table.rows[figure].notna()]
+        if rows.empty:
+            return ["no linked throw carries one of these cues yet"]
+        last = rows.iloc[-1]
+        own = rows[(rows["athlete"] == last["athlete"]) & (rows["pitch"] == last["pitch"])]
+        one = ThrowTable(rows=own.reset_index(drop=True), figures=table.figures, notes=table.notes)
+        lines = live_lines(live_session(one, cues, figure, seed))
+    except ReleaseError as error:
+        return [str(error)]
+    return [f"{last['athlete']}, {last['pitch']}: {len(own)} throws with these cues", *lines[-3:]]
