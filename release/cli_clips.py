@@ -6,14 +6,15 @@ from typing import Annotated
 import typer
 
 
-def check() -> None:
-    """Tell whether this machine is ready: our models and MediaPipe's, whole by SHA-256."""
-    from release.landmarks.read_models import readiness
+def check(
+    workers: Annotated[int, typer.Option(min=1, help="Clips that are to be measured at once.")] = 2,
+) -> None:
+    """Tell whether this machine is ready: models, decoders, memory, disk; and how to mend what is wrong."""
+    from release.machine import check_lines, machine_checks
 
-    checks = readiness()
-    for what, ready, remedy in checks:
-        typer.echo(f"{'ok     ' if ready else 'missing'}  {what}{'' if ready else '  ' + remedy}")
-    if not all(ready for _, ready, _ in checks):
+    checks = machine_checks(workers)
+    typer.echo("\n".join(check_lines(checks)))
+    if not all(check.ready for check in checks if check.needed):
         raise typer.Exit(1)
 
 

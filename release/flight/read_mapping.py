@@ -97,13 +97,12 @@ def _column(name: str, entry: Any) -> MappedColumn:
         if ours is None:
             raise ValueError(f"[columns.{name}] takes no unit")
         convert(0.0, str(unit), ours)
-    if positive is not None and positive not in POSITIVE.get(name, {}):
+    if positive is not None and str(positive) not in POSITIVE.get(name, {}):
         known = ", ".join(POSITIVE.get(name, {})) or "nothing: its sign is fixed"
         raise ValueError(f"[columns.{name}] positive may be {known}; it is {positive!r}")
-    return MappedColumn(
-        names=names,
-        unit=unit,
-        positive=positive,
-        form=entry.get("format"),
-        values=dict(entry.get("values", {})),
-    )
+    form, values = entry.get("format"), entry.get("values", {})
+    if not isinstance(form, str | None):
+        raise ValueError(f"[columns.{name}] format is text like '%d.%m.%Y %H:%M:%S', it is {form!r}")
+    if not isinstance(values, dict):
+        raise ValueError(f"[columns.{name}] values is a table of the export's words, it is {values!r}")
+    return MappedColumn(names=names, unit=unit, positive=positive, form=form, values=values)

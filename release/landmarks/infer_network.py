@@ -1,16 +1,21 @@
 """Our own networks, run by ONNX Runtime: one thread, no telemetry, loaded once a process."""
 
 import json
+import os
 from functools import cache
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
-import onnxruntime
 from numpy.typing import NDArray
 
 from release.errors import ModelsMissing
 from release.landmarks.read_models import OWN_WEIGHTS
+
+# Before the import: ONNX Runtime 1.32 looks up its maker's address some seconds after a model is loaded, and
+# `disable_telemetry_events` comes too late for that (seen under strace).
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+import onnxruntime
 
 Array = NDArray[np.float64]
 SIDE_PX = 192

@@ -79,7 +79,7 @@ CLIP_RULES = {
     "time": pa.Column(object, _time(), required=False),
     "throws": pa.Column(object, _one_of("RL"), required=False),
 }
-DECISION_RULES = {"kind": pa.Column(object, _one_of(KINDS))}
+DECISION_RULES = {"kind": pa.Column(object, [_filled(), _one_of(KINDS)])}
 
 
 def read_sheet(path: Path, zone: tzinfo | None = None) -> Table:
