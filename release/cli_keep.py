@@ -1,4 +1,4 @@
-"""Commands that keep a logbook safe and clean: backup, restore, verify, merge, roster, due, forget."""
+"""Commands that keep a logbook: backup, restore, verify, merge, conflicts, roster, due, forget."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -13,13 +13,16 @@ if TYPE_CHECKING:
     from release.record.write_merge import Merged
     from release.record.write_open import Logbook
 
-TOLD = ("clips", "throws", "flights", "measurements", "facts", "notes", "athletes", "sessions")
+TOLD = {
+    **{name: name for name in ("sessions", "athletes", "clips", "throws")},
+    **{"flights": "balls", "measurements": "measurements", "facts": "decisions", "notes": "notes"},
+}
 Book = Annotated[Path, typer.Argument(help="The logbook's folder.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    for command in (backup, restore, verify, merge, roster, due, forget):
+    for command in (backup, restore, verify, merge, conflicts, roster, due, forget):
         app.command()(command)
 
 
@@ -76,6 +79,26 @@ def merge(
     book, source = open_logbook(logbook), open_logbook(other)
     with _bar("copying", _bytes_of(source)) as told:
         _tell_merged(bring_in(book, source, who=who, told=told))
+
+
+def conflicts(
+    logbook: Book,
+    settled: Annotated[list[str], typer.Option(help="Id of one that is settled; may be repeated.")] = [],  # noqa: B006
+    who: Annotated[str, typer.Option(help="Who says so.")] = "coach",
+) -> None:
+    """List what two logbooks said differently of the same thing, until a person calls it settled."""
+    from release.record.conflicts import in_words
+    from release.record.read import facts
+    from release.record.write import add_fact
+    from release.record.write_open import open_logbook
+
+    book = open_logbook(logbook)
+    for fact in settled:
+        add_fact(book, "undone", who=who, undoes=fact)
+    found = [fact for fact in facts(book) if fact["kind"] == "merge conflict"]
+    for fact in found:
+        typer.echo(f"{fact['fact']}: {in_words(fact['value'])}")
+    typer.echo(f"{len(found)} conflicts are open")
 
 
 def roster(
@@ -167,14 +190,14 @@ def _tell_known(known: "Forgetting") -> None:
 def _tell_merged(merged: "Merged") -> None:
     from release.record.conflicts import in_words
 
-    new = ", ".join(f"{count} {name}" for name, count in merged.new.items() if count and name in TOLD)
+    new = ", ".join(f"{merged.new[name]} {word}" for name, word in TOLD.items() if merged.new[name])
     typer.echo(f"new here: {new or 'nothing'}")
     for name in merged.joined:
         typer.echo(f"begun on both, now one session: {name}")
     for name in merged.apart:
         typer.echo(f"kept apart, for they share no file and no clip: the sessions called {name}")
     for conflict in merged.conflicts:
-        typer.echo(f"CONFLICT, both kept: {in_words(conflict)}")
+        typer.echo(f"CONFLICT, both kept: {in_words(conflict)}. See `release conflicts`")
     for name in merged.link_again:
         typer.echo(f"linked differently on both, link it again: {name}")
     for name in merged.damaged:

@@ -34,16 +34,23 @@ def contradictions(ours: Sequence[Row], theirs: Sequence[Row]) -> Iterator[tuple
 
 def in_words(value: Mapping[str, Any]) -> str:
     """The value of a "merge conflict", as a line to show."""
-    key, ours, theirs = " ".join(map(str, value["key"])), value["ours"], value["theirs"]
+    key, ours, theirs = " ".join(map(_short, value["key"])), value["ours"], value["theirs"]
     if value["table"] == "athlete_names":
         return f"{key} has another name there; the roster holds both. Are they one person?"
     if value["table"] == "facts":
-        said = [
-            f"{row['kind']} {row['value'] or ''} by {row['who']}, {row['at'][:19]}" for row in (ours, theirs)
-        ]
-        return f"{key}: here {said[0]}; there {said[1]}. The later one holds"
+        return f"{key}: here {_told(ours)}; there {_told(theirs)}. The later one holds"
     pairs = "; ".join(f"{name} {ours[name]!r} here, {theirs[name]!r} there" for name in ours)
-    return f"{value['table']} {key}: {pairs}. Ours stands"
+    return f"{value['table']} {key}: {pairs}. What stands here holds"
+
+
+def _told(row: Row) -> str:
+    said = ", ".join(f"{name} {value}" for name, value in (row["value"] or {}).items())
+    return f"{row['kind']} {said}".strip() + f" ({row['who']}, {row['at'][:16].replace('T', ' ')})"
+
+
+def _short(part: object) -> str:
+    """A part of a key, with the hash of a clip cut to what tells clips apart."""
+    return " ".join(word[:12] if len(word) == 64 else word for word in str(part).split(" "))
 
 
 def _last_said(rows: Iterable[Row]) -> dict[tuple[object, ...], tuple[Row, object]]:
