@@ -1,4 +1,4 @@
-"""The command that finds where a camera stands."""
+"""Commands on cameras: where one stands, and one throw filmed by two."""
 
 from pathlib import Path
 from typing import Annotated
@@ -26,6 +26,24 @@ def camera(
     typer.echo("\n".join(solve_camera_file(marks, clip, frame=frame, close=close, out=out)))
 
 
+def pair(
+    first: Annotated[Path, typer.Argument(help="A clip of the throw.")],
+    second: Annotated[Path, typer.Argument(help="A clip of the same throw by another phone.")],
+    camera_first: Annotated[Path, typer.Option(help="The first phone's camera file, with marks.")],
+    camera_second: Annotated[Path, typer.Option(help="The second phone's.")],
+    csv: Annotated[Path | None, typer.Option(help="Write every figure to this file, as look does.")] = None,
+) -> None:
+    """Measure one throw from two clips that nobody synchronised."""
+    from release.orientation.write_look import write_look_csv
+    from release.two_phones import measure_pair, pair_lines, pair_row
+
+    measured = measure_pair((first, second), (camera_first, camera_second))
+    typer.echo("\n".join(pair_lines(measured)))
+    if csv is not None:
+        write_look_csv(csv, [pair_row(measured)])
+
+
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(camera)
+    app.command()(pair)

@@ -64,13 +64,20 @@ def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> Fi
     """
     inflation = information_inflation(window.time_s)
     right, at = with_release(as_right_arm(window), release_s)
-    begun = list(starts(right)) if two_ways else [next(starts(right))]
-    rounds = TRIAL_ROUNDS if two_ways else 1
-    trials = [solve(right, pose, body, inflation=inflation, rounds=rounds) for pose, body in begun]
-    best, *others = sorted(trials, key=lambda s: s.cost)
-    best = solve(right, best.pose, best.body, inflation=inflation)
+    best, others = best_solution(right, inflation, two_ways=two_ways)
     other = _other(right, best, others, at, inflation)
     return evaluate(best, window, right.time_s, at, other)
+
+
+def best_solution(
+    right: ArmWindow, inflation: float, *, two_ways: bool = True
+) -> tuple[Solution, list[Solution]]:
+    """The likeliest arm in one window of a right arm, and the unsettled trials from the other starts."""
+    begun = list(starts(right)) if two_ways else [next(starts(right))]
+    rounds = TRIAL_ROUNDS if two_ways else 1
+    trials = [solve([right], pose, body, inflation=[inflation], rounds=rounds) for pose, body in begun]
+    best, *others = sorted(trials, key=lambda s: s.cost)
+    return solve([right], best.pose, best.body, inflation=[inflation]), others
 
 
 def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, other: Pose | None) -> FittedArm:
@@ -109,7 +116,7 @@ def _frame(pose: Pose, at: int) -> Pose:
 
 def _covariance_at(solution: Solution, at: int) -> Array:
     rows = slice(at * DOF, (at + 1) * DOF)
-    wanted = np.zeros((len(solution.pose.joints) * DOF + SHARED, DOF))
+    wanted = np.zeros((len(solution.pose.joints) * DOF + len(solution.body.steps), DOF))
     wanted[rows] = np.eye(DOF)
     return solution.information.solve(wanted)[rows]
 
@@ -117,8 +124,9 @@ def _covariance_at(solution: Solution, at: int) -> Array:
 def _ball_covariance(solution: Solution, at: int) -> Array:
     pose = _frame(solution.pose, at)
     own, shared = chain.point_slopes(chain.place(pose, solution.body), solution.body)
-    wanted = np.zeros((len(solution.pose.joints) * DOF + SHARED, 3))
-    wanted[at * DOF : (at + 1) * DOF], wanted[-SHARED:] = own[0, 7].T, shared[0, 7].T
+    frames = len(solution.pose.joints) * DOF
+    wanted = np.zeros((frames + len(solution.body.steps), 3))
+    wanted[at * DOF : (at + 1) * DOF], wanted[frames : frames + SHARED] = own[0, 7].T, shared[0, 7].T
     return wanted.T @ solution.information.solve(wanted)
 
 
@@ -149,7 +157,7 @@ def _other(
     for trial in trials:
         if trial.cost - best.cost > 10 * CLOSE_COST:
             return None
-        settled = solve(window, trial.pose, trial.body, inflation=inflation)
+        settled = solve([window], trial.pose, trial.body, inflation=[inflation])
         pose = _frame(settled.pose, at)
         if settled.cost - best.cost < CLOSE_COST and _palm_apart(pose, _frame(best.pose, at)) > APART_RAD:
             return pose

@@ -53,7 +53,7 @@ def bound_sd_deg(
     palm = palm_frame(seen["wrist"], seen["index_mcp"], seen["middle_mcp"], seen["little_mcp"], "R")
     upper_arm, forearm = unit(seen["elbow"] - seen["shoulder"]), unit(seen["wrist"] - seen["elbow"])
     pose = pose_from_directions(seen["wrist"], upper_arm, forearm, palm, body)
-    arm = evaluate(solve(right, pose, body, inflation=1.0), window, right.time_s, at, None)
+    arm = evaluate(solve([right], pose, body, inflation=[1.0]), window, right.time_s, at, None)
     return fit_sd_deg(arm, side, heading)
 
 

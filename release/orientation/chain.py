@@ -23,6 +23,7 @@ JOINTS = slice(6, 10)
 CHAIN_POINTS = ("shoulder", "elbow", "wrist", "index_mcp", "middle_mcp", "ring_mcp", "little_mcp", "ball")
 SHARED = 16
 SIZE, UPPER, FORE, KNUCKLES, BALL, FOCAL = 0, 1, 2, slice(3, 12), slice(12, 15), 15
+STATION = 7  # further parameters for each camera with a station: turn (3), place (3), its own focal length
 
 # The middle knuckle lies on the distal axis, and index and little equally far to the palm side: that is
 # how the hand's axes are defined, and leaves nine of twelve coordinates free.
@@ -38,7 +39,7 @@ for _column, _places in enumerate(
 class Body:
     """What stays the same over a clip, as steps of SHARED parameters from the published body."""
 
-    steps: Array  # shape (SHARED,)
+    steps: Array  # shape (SHARED + STATION * stations,)
 
     @property
     def size(self) -> float:

@@ -4,16 +4,16 @@ Blocks of residuals are whitened by the reading's own covariance, and each block
 lies far out (Student's t), so that one misread frame does not pull the arm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from release.orientation import chain
-from release.orientation.chain import DOF, FOCAL, SHARED, Body, Posed
+from release.orientation.chain import DOF, FOCAL, SHARED, STATION, Body, Posed
 from release.orientation.kinematics import BALL_RADIUS_M
-from release.orientation.window import SHOWN, ArmWindow, Pin
+from release.orientation.window import SHOWN, ArmWindow, Pin, Station
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ class Block:
 
     residual: Array  # shape (k, d)
     own: Array  # shape (k, d, DOF)
-    shared: Array  # shape (k, d, SHARED)
+    shared: Array  # shape (k, d, SHARED and STATION more for each station)
     firm: bool = False  # a person's word, which is believed however far out it lies
 
     def weighted(self) -> "Block":
@@ -57,12 +57,65 @@ def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> lis
         inflation: By how much neighbouring frames' correlated errors widen each reading's covariance.
     """
     own, shared = chain.point_slopes(posed, body)
+    width, turns = len(body.steps), None
+    if window.station is not None:
+        at = _columns(window.station)
+        field_m, seen = posed.points_m, seen_from(window, posed, body)
+        rotation, place = _stood(window.station, body)
+        lever = np.cross((field_m - place)[:, :, None], np.eye(3))  # Y x e_j: a turn takes the scene back
+        own = rotation @ own
+        shared = np.concatenate(
+            [rotation @ shared, (lever @ rotation.T).transpose(0, 1, 3, 2), _spread(-rotation, lever)], axis=3
+        )
+        posed, turns = seen, -rotation.T
+        body = Body(steps=np.append(body.steps[:FOCAL], body.steps[at][-1]))
     scale = 1 / np.sqrt(inflation)
     found = _points(window, posed, body, own, shared)
-    found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body)]
-    found.append(_palm(window, posed, body))
+    found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body, turns)]
+    found.append(_palm(window, posed, body, turns))
     read = [_whole(b, scale) for b in found]
-    return [*read, *(_pin(pin, window, posed, body, own, shared) for pin in window.pins)]
+    read += [_pin(pin, window, posed, body, own, shared) for pin in window.pins]
+    return read if window.station is None else [_widened(b, window.station, width) for b in read]
+
+
+def seen_from(window: ArmWindow, posed: Posed, body: Body) -> Posed:
+    """The arm in the axes of the window's camera; as it is where the camera has no station."""
+    if window.station is None:
+        return posed
+    rotation, place = _stood(window.station, body)
+    return Posed(
+        upper_arm=posed.upper_arm @ rotation.T,
+        forearm=posed.forearm @ rotation.T,
+        palm=rotation @ posed.palm,
+        points_m=(posed.points_m - place) @ rotation.T,
+        axes=posed.axes @ rotation.T,
+    )
+
+
+def _columns(station: Station) -> slice:
+    first = SHARED + STATION * station.number
+    return slice(first, first + STATION)
+
+
+def _stood(station: Station, body: Body) -> tuple[Array, Array]:
+    """Rotation and place of a camera after the steps taken so far."""
+    steps = body.steps[_columns(station)]
+    turn = Rotation.from_rotvec(steps[:3]).as_matrix()
+    return station.rotation @ turn.T, station.place_m + steps[3:6]
+
+
+def _spread(matrix: Array, like: Array) -> Array:
+    return np.broadcast_to(matrix, like.shape)
+
+
+def _widened(block: Block, station: Station, width: int) -> Block:
+    """A block on the shared parameters of one camera, on those of all."""
+    first = _columns(station).start
+    shared = np.zeros((*block.shared.shape[:2], width))
+    shared[..., :FOCAL] = block.shared[..., :FOCAL]
+    shared[..., first : first + 6] = block.shared[..., SHARED:]
+    shared[..., first + 6] = block.shared[..., FOCAL]
+    return replace(block, shared=shared)
 
 
 def _whole(block: Block, scale: float) -> Block:
@@ -111,7 +164,10 @@ def _pin(pin: Pin, window: ArmWindow, posed: Posed, body: Body, own: Array, shar
     slope[0, 0] = slope[1, 1] = focal / seen[2]
     slope[:, 2] = -focal * seen[:2] / seen[2] ** 2
     block = Block(
-        residual=np.zeros((k, 2)), own=np.zeros((k, 2, DOF)), shared=np.zeros((k, 2, SHARED)), firm=True
+        residual=np.zeros((k, 2)),
+        own=np.zeros((k, 2, DOF)),
+        shared=np.zeros((k, 2, shared.shape[-1])),
+        firm=True,
     )
     block.residual[at] = (predicted - np.array(pin.place_px)) / PIN_SD_PX
     block.own[at] = slope @ own[at, pin.point] / PIN_SD_PX
@@ -134,7 +190,7 @@ def _radius(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Arr
     )
 
 
-def _directions(window: ArmWindow, posed: Posed, body: Body) -> list[Block]:
+def _directions(window: ArmWindow, posed: Posed, body: Body, turns: Array | None) -> list[Block]:
     found = []
     for predicted, read, sd, turn, last in (
         (posed.upper_arm, window.upper_arm, window.upper_arm_sd_rad, window.arm_turn, 3),
@@ -143,14 +199,21 @@ def _directions(window: ArmWindow, posed: Posed, body: Body) -> list[Block]:
         own = np.zeros((len(sd), 3, DOF))
         moved = np.cross(posed.axes[:, :last], predicted[:, None]) / sd[:, None, None]
         own[:, :, 3 : 3 + last] = moved.transpose(0, 2, 1)
-        shared = np.zeros((len(sd), 3, SHARED))
+        shared = _no_slopes(len(sd), turns)
         shared[:, :, FOCAL] = -np.cross(turn, read) / sd[:, None]
+        if turns is not None:
+            by_turn = np.cross(turns, predicted[:, None]) / sd[:, None, None]
+            shared[:, :, SHARED : SHARED + 3] = by_turn.transpose(0, 2, 1)
         turned = read + body.steps[FOCAL] * np.cross(turn, read)
         found.append(Block(residual=(predicted - turned) / sd[:, None], own=own, shared=shared))
     return found
 
 
-def _palm(window: ArmWindow, posed: Posed, body: Body) -> Block:
+def _no_slopes(k: int, turns: Array | None) -> Array:
+    return np.zeros((k, 3, SHARED if turns is None else SHARED + 6))
+
+
+def _palm(window: ArmWindow, posed: Posed, body: Body, turns: Array | None) -> Block:
     """Twice the vector part of the quaternion that separates the palms: the angle, for small ones."""
     lost = ~np.all(np.isfinite(window.palm), axis=(1, 2))
     read = np.where(lost[:, None, None], np.eye(3), window.palm)
@@ -162,7 +225,10 @@ def _palm(window: ArmWindow, posed: Posed, body: Body) -> Block:
     whiten = np.linalg.inv(np.linalg.cholesky(_plain(window.palm_cov_rad2)))
     own = np.zeros((len(turn), 3, DOF))
     own[:, :, 3:] = scalar[:, None, None] * axes + np.cross(posed.axes, vector[:, None]).transpose(0, 2, 1)
-    shared = np.zeros((len(turn), 3, SHARED))
+    shared = _no_slopes(len(turn), turns)
+    if turns is not None:
+        by_turn = scalar[:, None, None] * turns.T + np.cross(turns, vector[:, None]).transpose(0, 2, 1)
+        shared[:, :, SHARED : SHARED + 3] = by_turn
     shared[:, :, FOCAL] = -(scalar[:, None] * turn + np.cross(vector, turn))
     residual = np.where(lost[:, None], np.nan, 2 * vector)
     return Block(residual=_apply(whiten, residual), own=whiten @ own, shared=whiten @ shared)

@@ -1,14 +1,16 @@
 """Least squares of one arm over a window: Gauss-Newton with Levenberg's damping, robust weights."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import block_diag
 
 from release.orientation import chain, motion
 from release.orientation.bordered import Bordered, banded
-from release.orientation.chain import DOF, JOINTS, SHARED, Body, Pose
-from release.orientation.residuals import blocks
+from release.orientation.chain import DOF, JOINTS, Body, Pose, Posed
+from release.orientation.residuals import blocks, seen_from
 from release.orientation.window import ArmWindow
 
 Array = NDArray[np.float64]
@@ -27,20 +29,23 @@ class Solution:
     information: Bordered  # of all frames' steps (k * DOF) and, its border, the SHARED parameters
 
 
-def solve(window: ArmWindow, pose: Pose, body: Body, *, inflation: float, rounds: int = 40) -> Solution:
+def solve(
+    windows: Sequence[ArmWindow], pose: Pose, body: Body, *, inflation: Sequence[float], rounds: int = 40
+) -> Solution:
     """From a start to the nearest minimum.
 
     Args:
-        window: Of a right arm, with a row for every frame of `pose`; rows of NaN are bridged.
-        inflation: See `residuals.blocks`.
+        windows: Of one right arm by one or more cameras, on one clock, each with a row for every frame of
+            `pose`; rows of NaN are bridged. More than one need their stations.
+        inflation: For each window, see `residuals.blocks`.
         rounds: The most steps taken.
     """
-    damping, cost = 1e-3, _cost(window, pose, body, inflation)
+    damping, cost = 1e-3, _cost(windows, pose, body, inflation)
     for _ in range(rounds):
-        information, gradient = _normal(window, pose, body, inflation)
+        information, gradient = _normal(windows, pose, body, inflation)
         while damping < 1e6:
             new_pose, new_body = _stepped(pose, body, information, gradient, damping)
-            new_cost = _cost(window, new_pose, new_body, inflation)
+            new_cost = _cost(windows, new_pose, new_body, inflation)
             if new_cost < cost:
                 break
             damping *= 8
@@ -50,7 +55,7 @@ def solve(window: ArmWindow, pose: Pose, body: Body, *, inflation: float, rounds
         damping = max(damping / 8, 1e-9)
         if fall < ENOUGH * (1 + abs(cost)):
             break
-    information, _ = _normal(window, pose, body, inflation)
+    information, _ = _normal(windows, pose, body, inflation)
     return Solution(pose=pose, body=body, cost=cost, information=information)
 
 
@@ -58,32 +63,56 @@ def _stepped(
     pose: Pose, body: Body, information: Bordered, gradient: Array, damping: float
 ) -> tuple[Pose, Body]:
     step = -information.damped(damping).solve(gradient)
-    return pose.moved(step[:-SHARED].reshape(-1, DOF)), body.moved(step[-SHARED:])
+    shared = len(body.steps)
+    return pose.moved(step[:-shared].reshape(-1, DOF)), body.moved(step[-shared:])
 
 
-def _cost(window: ArmWindow, pose: Pose, body: Body, inflation: float) -> float:
+def _cost(windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[float]) -> float:
     posed = chain.place(pose, body)
-    if posed.points_m[..., 2].min() < 0.2:
+    if any(seen_from(window, posed, body).points_m[..., 2].min() < 0.2 for window in windows):
         return np.inf  # behind the camera
-    read = sum(block.cost() for block in blocks(window, posed, body, inflation))
-    changes, _ = motion.velocity_changes(pose, window.time_s)
+    read = read_cost(windows, posed, body, inflation)
+    changes, _ = motion.velocity_changes(pose, windows[0].time_s)
     beyond, _ = motion.beyond_limits(pose)
-    prior = body.steps / chain.shared_sd(window.focal_log_sd)
-    return float(read + np.sum(changes**2) + np.sum(beyond**2) + np.sum(prior**2))
+    prior = body.steps @ shared_precision(windows) @ body.steps
+    return float(read + np.sum(changes**2) + np.sum(beyond**2) + prior)
 
 
-def _normal(window: ArmWindow, pose: Pose, body: Body, inflation: float) -> tuple[Bordered, Array]:
+def read_cost(windows: Sequence[ArmWindow], posed: Posed, body: Body, inflation: Sequence[float]) -> float:
+    """The part of the cost that the readings make: minus twice their log likelihood, up to a constant."""
+    return sum(
+        block.cost()
+        for window, wide in zip(windows, inflation, strict=True)
+        for block in blocks(window, posed, body, wide)
+    )
+
+
+def shared_precision(windows: Sequence[ArmWindow]) -> Array:
+    """What is known of the shared parameters before any clip is seen: published bodies, cameras' marks."""
+    stations = [w.station for w in windows if w.station is not None]
+    body = np.diag(1 / chain.shared_sd(windows[0].focal_log_sd) ** 2)
+    return block_diag(body, *(np.linalg.inv(station.covariance) for station in stations))
+
+
+def _normal(
+    windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[float]
+) -> tuple[Bordered, Array]:
     """Gauss-Newton's information matrix and gradient."""
-    parts = [b.weighted() for b in blocks(window, chain.place(pose, body), body, inflation)]
+    posed = chain.place(pose, body)
+    parts = [
+        block.weighted()
+        for window, wide in zip(windows, inflation, strict=True)
+        for block in blocks(window, posed, body, wide)
+    ]
     residual, own, shared = (np.concatenate([getattr(b, n) for b in parts], axis=1) for n in NAMES)
-    own_t, flat = own.transpose(0, 2, 1), shared.reshape(-1, SHARED)
-    precision = 1 / chain.shared_sd(window.focal_log_sd) ** 2
-    tied, slope = _tied(pose, window.time_s)
+    own_t, flat = own.transpose(0, 2, 1), shared.reshape(-1, len(body.steps))
+    precision = shared_precision(windows)
+    tied, slope = _tied(pose, windows[0].time_s)
     tied[0] += own_t @ own
     slope += np.einsum("kij,kj->ki", own_t, residual)
-    border = (own_t @ shared).reshape(-1, SHARED)
-    information = Bordered(band=banded(tied), border=border, corner=flat.T @ flat + np.diag(precision))
-    shared_slope = flat.T @ residual.ravel() + precision * body.steps
+    border = (own_t @ shared).reshape(-1, len(body.steps))
+    information = Bordered(band=banded(tied), border=border, corner=flat.T @ flat + precision)
+    shared_slope = flat.T @ residual.ravel() + precision @ body.steps
     return information, np.concatenate([slope.ravel(), shared_slope])
 
 

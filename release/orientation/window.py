@@ -53,6 +53,17 @@ class ArmWindow:
     focal_log_sd: float  # standard uncertainty of its logarithm
     centre_px: tuple[float, float]  # the principal point
     pins: "tuple[Pin, ...]" = ()  # what a person pointed out: holds whatever the networks read
+    station: "Station | None" = None  # where the camera stands; None: the arm is placed in camera axes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """Where a camera stands, in whose field an arm is placed: a point X is seen at rotation (X - place_m)."""
+
+    number: int  # of the windows fitted together, from 0
+    rotation: Array  # shape (3, 3)
+    place_m: Array  # shape (3,)
+    covariance: Array  # shape (7, 7): small turn of the camera in field axes, place, log of the focal length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,10 +107,23 @@ def as_right_arm(window: ArmWindow) -> ArmWindow:
         palm_cov_rad2=window.palm_cov_rad2 * np.outer(turned, turned),
         arm_turn=window.arm_turn * turned,
         hand_turn=window.hand_turn * turned,
+        station=None if window.station is None else _in_mirror(window.station),
         pins=tuple(
             replace(pin, place_px=(2 * window.centre_px[0] - pin.place_px[0], pin.place_px[1]))
             for pin in window.pins
         ),
+    )
+
+
+def _in_mirror(station: Station) -> Station:
+    """The camera that sees the field's mirror picture (left and right of the target line) mirrored."""
+    across, turned = np.array([1.0, -1.0, 1.0]), np.array([-1.0, 1.0, -1.0])
+    sign = np.concatenate([turned, across, [1.0]])
+    return replace(
+        station,
+        rotation=station.rotation * np.array([[-1.0], [1.0], [1.0]]) * across,
+        place_m=station.place_m * across,
+        covariance=station.covariance * np.outer(sign, sign),
     )
 
 

@@ -1,0 +1,234 @@
+"""One throw filmed by two phones: clocks brought together, one arm fitted to both."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from release.clip.read import read_clip
+from release.clip.read_sound import read_sound
+from release.clip.result import Clip
+from release.field_camera import Stand, stand_of
+from release.instant.result import ReleaseInstant
+from release.orientation.measure import angle_estimates
+from release.orientation.place import release_place
+from release.orientation.quality import flags, limits, seen_round_release
+from release.orientation.read_calibration import read_calibration
+from release.orientation.result import Estimate, Orientation
+from release.orientation.score_text import figure_lines
+from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
+from release.orientation.together import TOO_FAR, Pair
+from release.orientation.write_look import look_row
+from release.pipeline import Close, Fitted, Settings, find_throw, fit_throw
+
+SOUND_HZ = 16_000
+NEAR_S = 0.012  # searched this far to both sides of the likeliest of the first guesses
+GUESSES_APART_S = 0.003
+SOUND_WAY_S = 0.06  # sound from 20 m farther away: a guess by sound farther off is another bang
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairMeasurement:
+    """One throw as measured from two clips, or why it was refused."""
+
+    clips: tuple[str, str]
+    throws: Literal["R", "L"] | None
+    release: ReleaseInstant | None  # on the first clip's frames
+    offset: Offset | None  # what to add to the second clip's clock to get the first's
+    misfit: float | None  # what the readings lose by being fitted together, per frame
+    orientation: Orientation | None
+    refused: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """One clip of the two, read and fitted alone."""
+
+    clip: Clip
+    stand: Stand
+    close: Close
+    release: ReleaseInstant
+    fitted: Fitted
+
+    @property
+    def right_probability(self) -> float:
+        return float(np.nanmean(self.close.arm.right_probability))
+
+
+def measure_pair(
+    paths: tuple[Path, Path],
+    cameras: tuple[Path, Path],
+    settings: tuple[Settings, Settings] = (Settings(), Settings()),
+) -> PairMeasurement:
+    """Measure one throw from two clips that nobody synchronised.
+
+    Args:
+        paths: The clips; any two frame rates.
+        cameras: A camera file for each, with marks.
+        settings: For each clip; the camera in them is not looked at.
+
+    Raises:
+        ClipError: A file cannot be read as a video.
+        CameraUnreadable: A camera file cannot be used.
+    """
+    names = (paths[0].name, paths[1].name)
+    seen: list[_Seen] = []
+    for path, camera, given in zip(paths, cameras, settings, strict=True):
+        one = _look(path, camera, given)
+        if isinstance(one, str):
+            return _refused(names, f"{path.name}: {one}")
+        seen.append(one)
+    if seen[0].close.hand.side != seen[1].close.hand.side:
+        side: Literal["R", "L"] = "R" if sum(s.right_probability for s in seen) >= 1 else "L"
+        at = next(k for k, s in enumerate(seen) if s.close.hand.side != side)
+        again = _look(paths[at], cameras[at], replace(settings[at], throws=side))
+        if isinstance(again, str):
+            return _refused(names, f"{paths[at].name}: {again}")
+        seen[at] = again
+    return _fitted_together(names, seen[0], seen[1])
+
+
+def _look(path: Path, camera: Path, settings: Settings) -> _Seen | str:
+    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    stand = stand_of(clip, view=None, camera=camera)
+    if stand.camera is None:
+        return stand.why_not
+    found = find_throw(clip, settings)
+    if isinstance(found, str):
+        return found
+    close, release = found
+    fitted = fit_throw(clip, close, release, settings.pins, stand)
+    return _Seen(clip=clip, stand=stand, close=close, release=release, fitted=fitted)
+
+
+def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurement:
+    assert a.stand.camera is not None
+    assert b.stand.camera is not None
+    side = a.close.hand.side
+    pair = Pair((a.fitted.window, b.fitted.window), (a.stand.camera, b.stand.camera), a.fitted.arm.release_s)
+    costs = {guess: pair.fit(guess)[0].cost for guess in _guesses(a, b)}
+    guess = min(costs, key=lambda g: costs[g])
+    offset = offset_of_fit(lambda s: pair.fit(s)[0].cost, guess, NEAR_S)
+    if offset is None:
+        return _refused(
+            names, "the two clips cannot be brought onto one clock: they may show different throws"
+        )
+    release_s, release_sd_s = _one_release(a, b, offset)
+    pair.release_s = release_s
+    both = pair.together(offset.offset_s)
+    if both.misfit > TOO_FAR:
+        return _refused(
+            names,
+            f"the two clips do not show one throw, or a camera is wrong (misfit {both.misfit:.1f}, "
+            f"at most {TOO_FAR:g})",
+            misfit=both.misfit,
+            offset=offset,
+        )
+    figures: Mapping[str, Estimate] = angle_estimates(
+        both.arm, side, release_sd_s=release_sd_s, heading=both.heading, calibrations=read_calibration()
+    ) | release_place(both.arm, side, both.camera, release_sd_s=release_sd_s)
+    near = int(np.argmin(np.abs(a.close.frames.index - a.release.frame_index)))
+    looks = seen_round_release(a.close.hand, both.arm, near, ball_seen=a.release.source != "arm")
+    said = (*flags(looks), *a.stand.said, *b.stand.said)
+    return PairMeasurement(
+        clips=names,
+        throws=side,
+        release=_on_first(a, release_s, release_sd_s),
+        offset=offset,
+        misfit=both.misfit,
+        orientation=Orientation(figures=figures, limits=limits(looks), flagged=said),
+        refused=None,
+    )
+
+
+def _guesses(a: _Seen, b: _Seen) -> list[float]:
+    """First guesses of the offset: by the two releases, by the joints' curves, by sound."""
+    by_release = a.fitted.arm.release_s - b.fitted.arm.release_s
+    one, two = a.fitted.arm, b.fitted.arm
+    by_joints = offset_of_curves(
+        one.path_s,
+        joint_curves(one.path_m, one.path_s),
+        two.path_s,
+        joint_curves(two.path_m, two.path_s),
+        guess_s=by_release,
+        reach_s=0.04,
+    )
+    guesses = [by_release]
+    if by_joints is not None:
+        guesses.append(by_joints.offset_s)
+    by_sound = _sound_offset(a.clip, b.clip)
+    if by_sound is not None and abs(by_sound - by_release) < SOUND_WAY_S:
+        guesses.append(by_sound)
+    kept: list[float] = []
+    for guess in guesses:
+        if all(abs(guess - k) > GUESSES_APART_S for k in kept):
+            kept.append(guess)
+    return kept
+
+
+def _sound_offset(a: Clip, b: Clip) -> float | None:
+    """By sound where both clips have a track and play in real time: slowed sound is slowed too."""
+    if not (a.has_sound and b.has_sound and a.time_base.slowdown == b.time_base.slowdown == 1.0):
+        return None
+    found = offset_of_sound(read_sound(a.path, SOUND_HZ), read_sound(b.path, SOUND_HZ), SOUND_HZ)
+    return None if found is None else found.offset_s
+
+
+def _one_release(a: _Seen, b: _Seen, offset: Offset) -> tuple[float, float]:
+    """The release on the first clock by both clips, each counted by its certainty."""
+    at = np.array([a.fitted.arm.release_s, b.fitted.arm.release_s + offset.offset_s])
+    sd = np.hypot([a.fitted.release_sd_s, b.fitted.release_sd_s], [0.0, offset.sd_s])
+    worth = 1 / sd**2
+    # Where the two differ by more than they say, the spread counts instead.
+    spread = float(np.sqrt(max((at[0] - at[1]) ** 2 / np.sum(sd**2), 1.0)))
+    return float(np.sum(worth * at) / np.sum(worth)), spread / float(np.sqrt(np.sum(worth)))
+
+
+def _on_first(a: _Seen, release_s: float, sd_s: float) -> ReleaseInstant:
+    slowdown = a.clip.time_base.slowdown
+    own_s = a.fitted.window.time_s
+    interval_s = float(np.median(np.diff(own_s)))
+    frame = a.release.frame_index + (release_s - a.fitted.arm.release_s) / interval_s
+    return ReleaseInstant(
+        frame_index=max(frame, 0.0),
+        time_s=None if slowdown is None else release_s,
+        sd_frames=max(sd_s / interval_s, 1e-3),
+        source=a.release.source,
+    )
+
+
+def _refused(
+    names: tuple[str, str], why: str, *, misfit: float | None = None, offset: Offset | None = None
+) -> PairMeasurement:
+    return PairMeasurement(
+        clips=names,
+        throws=None,
+        release=None,
+        offset=offset,
+        misfit=misfit,
+        orientation=None,
+        refused=why,
+    )
+
+
+def pair_lines(measured: PairMeasurement) -> list[str]:
+    """What `release pair` prints."""
+    names = " and ".join(measured.clips)
+    if measured.orientation is None or measured.release is None or measured.offset is None:
+        return [f"{names}: refused, {measured.refused}"]
+    offset, sd_ms = measured.offset, 1000 * measured.offset.sd_s
+    arm = "right" if measured.throws == "R" else "left"
+    return [
+        f"{names}: {arm} arm, release in frame {measured.release.frame_index:.2f} of the first "
+        f"(sd {measured.release.sd_frames:.2f})",
+        f"  the second clip's clock runs {1000 * offset.offset_s:+.2f} ms behind (sd {sd_ms:.2f}); "
+        f"misfit {measured.misfit:.2f} of {TOO_FAR:g} allowed",
+        *figure_lines(measured.orientation),
+    ]
+
+
+def pair_row(measured: PairMeasurement) -> dict[str, str]:
+    """The row of the CSV, under the first clip's frames."""
+    return look_row(" + ".join(measured.clips), measured.release, measured.orientation, measured.refused)
