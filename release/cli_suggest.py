@@ -9,6 +9,7 @@ import typer
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(suggest)
+    app.command("side-by-side")(side_by_side)
 
 
 def suggest(
@@ -47,3 +48,21 @@ def suggest(
     advice, lasting, files = advise_and_write(read_throws(table), asked, out, pdf=pdf, metric=metric)
     for line in [*advice_lines(advice), *lasting, *(f"wrote {file}" for file in files)]:
         typer.echo(line)
+
+
+def side_by_side(
+    first: Annotated[Path, typer.Argument(help="Clip shown on the left.")],
+    second: Annotated[Path, typer.Argument(help="Clip shown on the right.")],
+    out: Annotated[Path, typer.Option(help="NAME.mp4 for a clip, NAME.jpg or NAME.png for a picture.")],
+    left: Annotated[str, typer.Option(help="What stands above the first.")] = "first",
+    right: Annotated[str, typer.Option(help="What stands above the second.")] = "second",
+    first_frame: Annotated[
+        float | None, typer.Option(help="Release frame of the first, chosen by eye.")
+    ] = None,
+    second_frame: Annotated[float | None, typer.Option(help="Release frame of the second.")] = None,
+) -> None:
+    """Two release moments beside each other for the athlete to keep; all but hand and forearm made coarse."""
+    from release.side_by_side import side_by_side as write
+
+    write((first, second), out, captions=(left, right), release_frames=(first_frame, second_frame))
+    typer.echo(f"wrote {out}")

@@ -1,0 +1,96 @@
+"""Two clips to one: the release moment of each, with the arm found in every frame round it."""
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.clip.read import read_clip
+from release.errors import ReleaseError
+from release.orientation.angles import palm_frame
+from release.orientation.chain import CHAIN_POINTS, FOCAL
+from release.orientation.residuals import project
+from release.pipeline import Fitted, Settings, find_throw, fit_throw
+from release.views.result import ArmDrawing
+from release.views.write_side_by_side import ReleaseMoment, write_side_by_side
+
+Array = NDArray[np.float64]
+
+
+class NoReleaseToShow(ReleaseError):
+    """A clip in which no release was found."""
+
+    def __init__(self, clip: Path, why: str) -> None:
+        super().__init__(
+            f"no release to show: {why}. Name its frame (--first-frame, --second-frame). Clip: {clip.name}"
+        )
+
+
+def side_by_side(
+    clips: tuple[Path, Path],
+    out: Path,
+    *,
+    captions: tuple[str, str] = ("first", "second"),
+    release_frames: tuple[float | None, float | None] = (None, None),
+) -> None:
+    """Write the release moments of two clips beside each other.
+
+    Args:
+        clips: Left and right.
+        out: NAME.mp4, .jpg or .png.
+        captions: What stands above each; a file's name is never written.
+        release_frames: Where a person has chosen the release.
+
+    Raises:
+        NoReleaseToShow: No throw was found in one of them.
+        ReleaseError: A clip cannot be read, or the file not be written.
+    """
+    moments = [
+        release_moment(clip, caption, frame)
+        for clip, caption, frame in zip(clips, captions, release_frames, strict=True)
+    ]
+    write_side_by_side(moments[0], moments[1], out)
+
+
+def release_moment(path: Path, caption: str, release_frame: float | None = None) -> ReleaseMoment:
+    """The frames of one clip round its release, with the fitted arm in each."""
+    clip = read_clip(path)
+    found = find_throw(clip, Settings(release_frame=release_frame))
+    if isinstance(found, str):
+        raise NoReleaseToShow(path, found)
+    close, release = found
+    fitted = fit_throw(clip, close, release)
+    points_px, palms = _in_frames(fitted)
+    drawings = tuple(
+        ArmDrawing(
+            points_px={
+                n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, points, strict=True) if n != "ball"
+            },
+            points_sd_px={},
+            palm=palm,
+        )
+        for points, palm in zip(points_px, palms, strict=True)
+    )
+    return ReleaseMoment(
+        images=close.frames.images[fitted.rows],
+        drawings=drawings,
+        time_s=fitted.window.time_s - fitted.arm.release_s,
+        caption=caption,
+    )
+
+
+def _in_frames(fitted: Fitted) -> tuple[Array, Array]:
+    """The chain's points in each frame, shape (k, 8, 2), and the palm's axes, shape (k, 3, 3)."""
+    arm, window = fitted.arm, fitted.window
+    # The path has a row of its own for the release; frames are matched to it by their times.
+    rows = np.array([int(np.argmin(np.abs(arm.path_s - t))) for t in window.time_s])
+    path = arm.path_m[rows]
+    px = project(path, window.focal_px * np.exp(arm.body.steps[FOCAL]), window.centre_px)
+    wrist, index, middle, little = (
+        path[:, CHAIN_POINTS.index(n)] for n in ("wrist", "index_mcp", "middle_mcp", "little_mcp")
+    )
+    palm = palm_frame(wrist, index, middle, little, "R")  # the fit is a right arm, a left one in the mirror
+    if window.side == "L":
+        px[..., 0] = 2 * window.centre_px[0] - px[..., 0]
+        palm = palm * np.array([-1.0, 1.0, 1.0])[:, None]
+    return px, palm
