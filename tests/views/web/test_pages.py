@@ -1,0 +1,168 @@
+"""What the pages show of a filled logbook, and what a decision does to it."""
+
+import csv
+import io
+import uuid
+
+import pytest
+
+from release.record import read, write
+from release.record.read_session import session_table
+from tests.record.filled import fill
+from tests.views.web.served import page
+
+
+@pytest.fixture
+def served(tmp_path):
+    with page(tmp_path / "logbook") as running:
+        yield running
+
+
+@pytest.fixture
+def filled(served, tmp_path):
+    """The page, a session of six throws by two athletes, and its clips in the order thrown."""
+    session, clips = fill(served.logbook, tmp_path)
+    return served, session, clips
+
+
+def decide(served, path, **body):
+    return served.client.post(path, json={"fact": uuid.uuid4().hex, **body})
+
+
+def kinds(served, session):
+    return [fact["kind"] for fact in read.facts(served.logbook, session=session)]
+
+
+def test_every_throw_stands_under_its_cue_with_units_and_intervals(filled):
+    served, session, _ = filled
+    text = served.client.get(f"/s/{session}").text
+    assert text.count('<li class="card') == 6
+    assert "“long arm”" in text
+    assert "“short arm”" in text
+    assert "1° <small>(−3 to 5°)</small>" in text
+    assert "speed</dt><dd>81.0 mph" in text
+
+
+def test_a_clip_of_another_session_is_not_reviewed_in_this_one(filled):
+    served, session, clips = filled
+    assert served.client.get(f"/s/{session}/review/{clips[0]}").status_code == 200
+    assert served.client.get(f"/s/{served.session}/review/{clips[0]}").status_code == 404
+
+
+def test_a_decision_sent_twice_is_written_once(filled):
+    served, session, clips = filled
+    body = {"fact": uuid.uuid4().hex, "accepted": True}
+    for _ in range(2):
+        served.client.post(f"/clip/{clips[1]}/verdict", json=body).raise_for_status()
+    assert kinds(served, session).count("clip accepted") == 1
+
+
+def test_rejecting_leaves_the_figures_out_of_the_table_and_undoing_brings_them_back(filled):
+    served, session, clips = filled
+    known = session_table(served.logbook, session)["wrist_flexion_deg"].notna().sum()
+    fact = decide(served, f"/clip/{clips[1]}/verdict", accepted=False, why="hidden").json()["fact"]
+    assert session_table(served.logbook, session)["wrist_flexion_deg"].notna().sum() == known - 1
+    decide(served, f"/fact/{fact}/undo")
+    assert session_table(served.logbook, session)["wrist_flexion_deg"].notna().sum() == known
+
+
+def test_who_decided_is_who_logged_in_whatever_is_sent(filled):
+    served, session, clips = filled
+    assert decide(served, f"/clip/{clips[1]}/verdict", accepted=True, who="Mallory").status_code == 422
+    decide(served, f"/clip/{clips[1]}/verdict", accepted=True)
+    assert read.facts(served.logbook, session=session)[-1]["who"] == "T.T."
+
+
+def test_release_and_landmark_are_kept_and_measured_at_once(filled):
+    served, session, clips = filled
+    decide(served, f"/clip/{clips[1]}/release", frame_index=7).raise_for_status()
+    pin = {"frame_index": 3, "point": "wrist", "x_px": 10.5, "y_px": 2}
+    decide(served, f"/clip/{clips[1]}/landmark", **pin).raise_for_status()
+    assert kinds(served, session)[-2:] == ["release set", "landmark pinned"]
+    while served.client.get(f"/clip/{clips[1]}/state").json()["waiting"]:
+        pass
+    assert served.asked.corrected == [clips[1], clips[1]]
+
+
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("/clip/{clip}/release", {"frame_index": -1}),
+        ("/clip/{clip}/release", {"frame_index": "<b>"}),
+        ("/clip/{clip}/release", {"frame_index": 1e308}),
+        ("/clip/{clip}/landmark", {"frame_index": 1, "point": "__proto__", "x_px": 1, "y_px": 1}),
+        ("/clip/{clip}/verdict", {"accepted": False, "why": "x" * 501}),
+        ("/s/{session}/tag", {"throws": [1], "value": {"athlete": "B2"}}),
+        ("/s/{session}/tag", {"throws": [99], "value": {"cue": "x"}}),
+        ("/s/{session}/tag", {"throws": [], "value": {"cue": "x"}}),
+        ("/s/{session}/link", {"said": "confirmed", "throw": 1}),
+        ("/s/{session}/link", {"said": "extra", "throw": 1, "flight": "1"}),
+        ("/s/{session}/link", {"said": "confirmed", "throw": 1, "flight": "nowhere"}),
+        ("/s/{session}/camera", {"clip": "{clip}", "marks": [{"name": "moon", "x_px": 1, "y_px": 1}]}),
+        ("/fact/" + "9" * 32 + "/undo", {}),
+        ("/session", {"name": ""}),
+    ],
+)
+def test_nonsense_is_refused_and_changes_nothing(filled, path, body):
+    served, session, clips = filled
+    before = read.facts(served.logbook)
+    names = {"clip": clips[1], "session": session}
+    body = {key: clips[1] if value == "{clip}" else value for key, value in body.items()}
+    answer = decide(served, path.format(**names), **body)
+    assert answer.status_code in (404, 422)
+    assert read.facts(served.logbook) == before
+
+
+def test_a_tag_holds_over_the_sheet_and_is_offered_first(filled):
+    served, session, _ = filled
+    decide(served, f"/s/{session}/tag", throws=[1, 2], value={"cue": "like a whip"}).raise_for_status()
+    table = session_table(served.logbook, session).set_index("throw")
+    assert list(table.loc[[1, 2], "cue"]) == ["like a whip"] * 2
+    offered = served.client.get(f"/s/{session}/tags").text.split('id="recent-cue"')[1]
+    assert offered.index("like a whip") < offered.index("long arm")
+
+
+def test_two_throws_differ_by_what_their_uncertainties_leave(filled):
+    served, session, clips = filled
+    text = served.client.get(f"/s/{session}/compare?a={clips[0]}&b={clips[1]}").text
+    assert "<td>0°</td><td>−6 to +6°</td>" in text  # 1.96 x sqrt(2² + 2²) = 5.5 degrees
+
+
+def test_formulas_in_names_are_inert_in_an_export_and_numbers_stay_numbers(filled):
+    served, session, _ = filled
+    cue = "=cmd|' /C calc'!A0"
+    write.add_fact(served.logbook, "throw tagged", who="T", session=session, throw=2, value={"cue": cue})
+    address = f"/s/{session}/hand-and-ball.csv?angle=wrist_flexion&ball=speed_mph"
+    rows = list(csv.DictReader(io.StringIO(served.client.get(address).text)))
+    assert rows[1]["cue"] == f"'{cue}"
+    assert [float(row["speed_mph"]) for row in rows] == [81, 82, 83, 84, 85, 86]
+    assert {row["wrist_flexion_deg"] for row in rows} == {"1.0"}
+
+
+def test_filters_leave_one_athlete(filled):
+    served, session, _ = filled
+    address = f"/s/{session}/hand-and-ball.csv?angle=wrist_flexion&ball=speed_mph&athlete=B2"
+    rows = list(csv.DictReader(io.StringIO(served.client.get(address).text)))
+    assert {row["athlete"] for row in rows} == {"B2"}
+
+
+def test_empty_pages_say_what_to_do(served):
+    at = f"/s/{served.session}"
+    for path, words in [
+        (at, "Drop them above"),
+        (f"{at}/links", "drop clips, the throw sheet and the flight file"),
+        (f"{at}/tags", "Drop one on the Throws page"),
+        (f"{at}/compare", "Two measured throws are needed"),
+        (f"{at}/live", "release watch"),
+        (f"{at}/camera", "Drop a clip on the Throws page first"),
+        (f"{at}/hand-and-ball", "linked to the throw sheet"),
+    ]:
+        assert words in served.client.get(path).text, path
+
+
+def test_every_page_carries_the_cautions(filled):
+    served, session, clips = filled
+    for path in ("", "/links", "/live", f"/review/{clips[0]}", "/hand-and-ball"):
+        text = served.client.get(f"/s/{session}{path}").text
+        assert "Not medical advice" in text
+        assert "pitch counts" in text
