@@ -13,9 +13,15 @@ if TYPE_CHECKING:
     from release.record.write_merge import Merged
     from release.record.write_open import Logbook
 
-TOLD = {
-    **{name: name for name in ("sessions", "athletes", "clips", "throws")},
-    **{"flights": "balls", "measurements": "measurements", "facts": "decisions", "notes": "notes"},
+TOLD = {  # table to what its rows are called
+    "sessions": "sessions",
+    "athletes": "athletes",
+    "clips": "clips",
+    "throws": "throws",
+    "flights": "balls",
+    "measurements": "measurements",
+    "facts": "decisions",
+    "notes": "notes",
 }
 Book = Annotated[Path, typer.Argument(help="The logbook's folder.")]
 

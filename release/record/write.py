@@ -111,22 +111,41 @@ def add_flights(
 
 
 def save_measurement(logbook: Logbook, measured: Measurement, created: str | None = None) -> None:
-    """Keep what was measured from a clip, and put it in force.
+    """Keep what was measured from a clip, and put it in force; nothing of a clip forgotten meanwhile.
 
     Args:
         logbook: Where.
         measured: The answer.
         created: When the phone's clock says the clip was taken, where the container tells.
     """
-    key = measured.key.text
+    key, picture = measured.key.text, logbook.frames / f"{measured.key.text}.jpg"
     if measured.picture_jpeg is not None:
         try:
-            write_whole(logbook.frames / f"{key}.jpg", measured.picture_jpeg)
+            write_whole(picture, measured.picture_jpeg)
         except OSError as error:
             raise said_plainly(error, logbook.folder) from error
-    orientation, release = measured.orientation, measured.release
-    row = {
-        "measurement": key,
+    figures = measured.orientation.figures.items() if measured.orientation else ()
+    state = "measured" if measured.refused is None else "refused"
+    values = {"state": state, "why": measured.refused, "measurement": key}
+    if created is not None:
+        values["created"] = created
+    with writing(logbook) as connection:
+        clip = t.clips.c.sha256 == measured.key.clip_sha256
+        is_there = connection.execute(update(t.clips).where(clip).values(**values)).rowcount
+        if is_there:
+            insert_new(connection, t.measurements, [_measurement_row(measured)])
+            if measured.release is not None:
+                insert_new(connection, t.releases, [{"measurement": key, **asdict(measured.release)}])
+            rows = [{"measurement": key, "figure": name, **asdict(value)} for name, value in figures]
+            insert_new(connection, t.orientations, rows)
+    if not is_there:
+        picture.unlink(missing_ok=True)
+
+
+def _measurement_row(measured: Measurement) -> dict[str, object]:
+    orientation = measured.orientation
+    return {
+        "measurement": measured.key.text,
         "clip": measured.key.clip_sha256,
         "models_sha256": measured.key.models_sha256,
         "settings_sha256": measured.key.settings_sha256,
@@ -142,19 +161,6 @@ def save_measurement(logbook: Logbook, measured: Measurement, created: str | Non
         "points_px": {point: list(place) for point, place in measured.points_px.items()},
         "picture_frame_index": measured.picture_frame_index,
     }
-    figures = orientation.figures.items() if orientation else ()
-    state = "measured" if measured.refused is None else "refused"
-    values = {"state": state, "why": measured.refused, "measurement": key}
-    if created is not None:
-        values["created"] = created
-    with writing(logbook) as connection:
-        insert_new(connection, t.measurements, [row])
-        if release is not None:
-            insert_new(connection, t.releases, [{"measurement": key, **asdict(release)}])
-        figure_rows = [{"measurement": key, "figure": name, **asdict(value)} for name, value in figures]
-        insert_new(connection, t.orientations, figure_rows)
-        clip = t.clips.c.sha256 == measured.key.clip_sha256
-        connection.execute(update(t.clips).where(clip).values(**values))
 
 
 def set_aside(logbook: Logbook, clip_sha256: str, why: str) -> None:

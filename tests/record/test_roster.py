@@ -16,7 +16,7 @@ from release.record.write_backup import backup, restore
 from release.record.write_clips import add_clips
 from release.record.write_forget import forget, what_is_known
 from release.record.write_open import new_logbook, reading
-from tests.record.filled import fill, rows
+from tests.record.filled import fill, measured, rows
 
 CODE, NAME = "ZQ17", "Quirina Zapfl"
 
@@ -135,6 +135,15 @@ def test_a_note_on_a_throw_goes_with_it_and_a_note_on_the_session_stays(shared):
     texts = " ".join(rows(shared)["notes"])
     assert "elbow low" not in texts
     assert "windy" in texts
+
+
+def test_a_clip_that_is_forgotten_while_it_is_measured_leaves_no_picture(shared):
+    with reading(shared) as connection:
+        clip = next(iter(traces(connection, CODE).clips))
+    forget(shared, CODE)
+    write.save_measurement(shared, measured(clip, models="newer"))
+    assert len(list(shared.frames.iterdir())) == 6
+    assert faults(shared) == []
 
 
 def test_what_others_threw_is_as_it_was(shared, tmp_path):
