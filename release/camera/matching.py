@@ -93,13 +93,15 @@ def carried_over(
     def missed(step: Array) -> Array:
         turned = rays @ Rotation.from_rotvec(step[:3]).as_matrix().T
         px = turned[:, :2] / np.maximum(turned[:, 2:], 0.05) * camera.focal_px * np.exp(step[3]) + centre
-        return ((px - here_px) / MATCH_SD_PX).ravel()
+        return ((px - here_px) / sd_px).ravel()
 
     spread = [np.linalg.norm(px - px.mean(axis=0), axis=1).mean() for px in (there_px, here_px)]
-    begin = np.array([0.0, 0.0, 0.0, np.log(spread[1] / spread[0])])
+    zoom = spread[1] / spread[0]
+    sd_px = MATCH_SD_PX * max(zoom, 1.0)  # a feature's error in the wide picture is enlarged in the close one
+    begin = np.array([0.0, 0.0, 0.0, np.log(zoom)])
     found = least_squares(missed, begin, loss="soft_l1", x_scale=[0.1, 0.1, 0.1, 0.3])
-    miss_px = float(np.median(np.linalg.norm(missed(found.x).reshape(-1, 2), axis=1))) * MATCH_SD_PX
-    if miss_px > NEAR_PX:
+    miss_px = float(np.median(np.linalg.norm(missed(found.x).reshape(-1, 2), axis=1))) * sd_px
+    if miss_px > NEAR_PX * max(zoom, 1.0):
         raise CameraRefused(
             f"turning and zooming do not explain the second picture: features are {miss_px:.0f} px off",
             "The wide shot must come from the same tripod place, not moved between",
