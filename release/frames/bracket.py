@@ -26,23 +26,26 @@ def fast_windows(
         half_width_s: Of each window, to both sides of its peak.
 
     Returns:
-        Start and end of each window, cut to the clip, in falling order of the peak; windows may touch but
-        later peaks lie outside earlier windows. One window, the whole clip, where nothing tells: every packet
-        a key frame, or all of one size.
+        Start and end of each window, cut to the clip, in falling order of the peak. None overlaps: a later one
+        is cut where earlier ones lie. Where nothing tells (every packet a key frame, or all of one size) they
+        follow one another.
     """
-    whole = [(float(time_s[0]), float(time_s[-1]))]
     told = ~keyframe
-    if told.sum() < 2 or np.ptp(packet_bytes[told]) == 0:
-        return whole
-    size = np.interp(np.arange(len(time_s)), np.flatnonzero(told), packet_bytes[told].astype(float))
-    size = _smooth(size, time_s)
-    free = np.ones(len(size), bool)
+    if told.sum() > 1 and np.ptp(packet_bytes[told]) > 0:
+        size = np.interp(np.arange(len(time_s)), np.flatnonzero(told), packet_bytes[told].astype(float))
+        size = _smooth(size, time_s)
+    else:
+        size = -time_s
+    left = np.ones(len(size), bool)
     found = []
-    while free.any():
-        peak = float(time_s[np.argmax(np.where(free, size, -1.0))])
-        start, end = max(peak - half_width_s, whole[0][0]), min(peak + half_width_s, whole[0][1])
-        found.append((start, end))
-        free &= (time_s < start) | (time_s > end)
+    while left.any():
+        peak = int(np.argmax(np.where(left, size, -np.inf)))
+        near = np.abs(time_s - time_s[peak]) <= half_width_s
+        taken = np.flatnonzero(~(left & near))
+        first = int(np.max(taken[taken < peak], initial=-1)) + 1
+        last = int(np.min(taken[taken > peak], initial=len(size))) - 1
+        found.append((float(time_s[first]), float(time_s[last])))
+        left[first : last + 1] = False
     return found
 
 

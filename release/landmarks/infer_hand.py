@@ -25,6 +25,7 @@ def read_hand(
     side: Side,
     *,
     crops_per_frame: int = LOOKS,
+    second: bool = True,
 ) -> HandReading:
     """Follow the throwing hand through the frames.
 
@@ -34,6 +35,7 @@ def read_hand(
         arm: What the arm finder read in the same frames.
         side: The throwing arm.
         crops_per_frame: Looks at each frame, the last of which is answered.
+        second: Ask MediaPipe as well, where it has been fetched.
     """
     crops = first_crops(arm, side)
     read: dict[str, Array] = {}
@@ -41,9 +43,8 @@ def read_hand(
         read = run("hand", np.stack([cut(i, c, SIDE_PX) for i, c in zip(images, crops, strict=True)]))
         if look + 1 < crops_per_frame:
             crops = next_crops(crops, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX)
-    apart_deg, theirs_sd_deg = second_opinion(
-        images, crops, read["points"], read["palm"], _round_release(read["held"], read["present"])
-    )
+    asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
+    apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
     return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)
 
 

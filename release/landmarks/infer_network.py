@@ -2,9 +2,11 @@
 
 import json
 import os
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +22,7 @@ import onnxruntime
 Array = NDArray[np.float64]
 SIDE_PX = 192
 BATCH = 16
+THREADS = 4
 
 
 @cache
@@ -58,13 +61,22 @@ def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, 
     """
     session = _session(kind)
     names = [output.name for output in session.get_outputs()]
-    parts = []
-    for first in range(0, len(pictures), BATCH):
+
+    def read(first: int) -> Sequence[Any]:
         stack = pictures[first : first + BATCH].transpose(0, 3, 1, 2).astype(np.float32) / 255
-        parts.append(session.run(names, {"picture": stack}))
+        return session.run(names, {"picture": stack})
+
+    # Several stacks at once on as many cores; what a stack answers does not hang on the others.
+    with ThreadPoolExecutor(min(THREADS, _cores())) as pool:
+        parts = list(pool.map(read, range(0, len(pictures), BATCH)))
     return {
         name: np.concatenate(p).astype(float) for name, p in zip(names, zip(*parts, strict=True), strict=True)
     }
+
+
+def _cores() -> int:
+    """Those this process may use, where the system tells that."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def covariances(precision_factor: Array) -> Array:

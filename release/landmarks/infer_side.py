@@ -28,7 +28,10 @@ def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm
             name: getattr(arm, name)[some] for name in ArmReading.__dataclass_fields__
         }  # every field is per frame
     )
-    surer = {side: sureness(read_hand(images[some], frame_index[some], part, side)) for side in ("R", "L")}
+    surer = {
+        side: sureness(read_hand(images[some], frame_index[some], part, side, second=False))
+        for side in ("R", "L")
+    }
     probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
     odds = np.log(probability / (1 - probability)) + surer["R"] - surer["L"]
     return "R" if odds >= 0 else "L"

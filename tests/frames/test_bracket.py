@@ -31,19 +31,19 @@ def test_the_second_window_lies_at_the_second_motion():
 
 
 @pytest.mark.parametrize("keyframe", [True, False])
-def test_where_nothing_tells_it_is_the_whole_clip(keyframe):
+def test_where_nothing_tells_the_windows_follow_one_another(keyframe):
     """Codecs with key frames alone, and packets of one size."""
     size = np.arange(100) if keyframe else np.full(100, 500)
     windows = fast_windows(size, np.full(100, keyframe), np.arange(100) / 240, 0.1)
-    assert windows == [(0.0, 99 / 240)]
+    assert windows == sorted(windows)
+    assert windows[0][0] == 0
+    assert windows[-1][1] == 99 / 240
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(2, 400), st.floats(0.05, 1.0))
-def test_the_windows_cover_the_clip(seed, n, half_width_s):
+def test_each_frame_lies_in_one_window(seed, n, half_width_s):
     random = np.random.default_rng(seed)
     time_s = np.cumsum(random.choice([0, 1 / 240, 1 / 30], n))
     windows = fast_windows(random.integers(0, 9000, n), random.random(n) < 0.1, time_s, half_width_s)
-    covered = np.zeros(n, bool)
-    for start, end in windows:
-        covered |= (time_s >= start) & (time_s <= end)
-    assert covered.all()
+    covered = sum(((time_s >= start) & (time_s <= end)).astype(int) for start, end in windows)
+    assert (covered == 1).all()
