@@ -84,7 +84,8 @@ def merge(
 
     book, source = open_logbook(logbook), open_logbook(other)
     with _bar("copying", _bytes_of(source)) as told:
-        _tell_merged(bring_in(book, source, who=who, told=told))
+        merged = bring_in(book, source, who=who, told=told)
+    _tell_merged(merged)
 
 
 def conflicts(
@@ -234,6 +235,7 @@ def _bar(what: str, total: int | None) -> Iterator[Callable[[int], None]]:
     from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), DownloadColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task(what, total=total)
         yield lambda n_bytes: progress.advance(task, n_bytes)

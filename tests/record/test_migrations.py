@@ -1,5 +1,8 @@
+import hashlib
+import json
 import re
 import sqlite3
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -11,6 +14,7 @@ from release.errors import LogbookTooNew
 from release.record import write_open
 from release.record.read_verify import faults
 from release.record.schema import metadata
+from release.record.write_backup import restore
 from release.record.write_open import new_logbook, open_logbook, reading, write_marker
 from tests.record.filled import fill, rows
 
@@ -80,3 +84,18 @@ def test_a_logbook_of_a_later_version_is_refused_and_left_as_it_is(tmp_path):
     with pytest.raises(LogbookTooNew, match="9999"):
         open_logbook(tmp_path / "book")
     assert (tmp_path / "book" / "logbook.sqlite").read_bytes() == before
+
+
+@pytest.mark.parametrize("version", sorted(RELEASED))
+def test_a_copy_made_by_an_earlier_version_is_restored(version, tmp_path):
+    folder = filled_with(RELEASED[version], tmp_path / "old")
+    content = (folder / "logbook.sqlite").read_bytes()
+    with zipfile.ZipFile(tmp_path / "copy.zip", "w") as packed:
+        packed.writestr("logbook.sqlite", content)
+        sha256 = {"logbook.sqlite": hashlib.sha256(content).hexdigest()}
+        packed.writestr("contents.json", json.dumps({"made": "2026-01-01", "sha256": sha256}))
+    again, _ = restore(tmp_path / "copy.zip", tmp_path / "again")
+    old = open_logbook(folder)
+    assert rows(again) == rows(old)
+    for book in (again, old):
+        book.engine.dispose()
