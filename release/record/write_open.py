@@ -21,6 +21,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import TimeoutError as NoConnectionFree
 
 from release.errors import (
     DatabaseAddressUnusable,
@@ -173,6 +174,8 @@ def reading(logbook: Logbook) -> Iterator[Connection]:
             yield connection
     except DBAPIError as error:
         raise said_plainly(error.orig or error, logbook.folder) from error
+    except NoConnectionFree as error:
+        raise LogbookBusy(logbook.folder, "all its connections are in use") from error
 
 
 @contextmanager
@@ -185,6 +188,8 @@ def writing(logbook: Logbook, *, alone: bool = False) -> Iterator[Connection]:
             yield connection
     except DBAPIError as error:
         raise said_plainly(error.orig or error, logbook.folder) from error
+    except NoConnectionFree as error:
+        raise LogbookBusy(logbook.folder, "all its connections are in use") from error
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -1,5 +1,6 @@
 """Full disks, disks that cannot be written, folders that are unplugged, clocks that jump."""
 
+import contextlib
 import os
 import resource
 import shutil
@@ -23,7 +24,7 @@ from release.record.read_session import session_table
 from release.record.read_verify import faults
 from release.record.write_backup import backup
 from release.record.write_clips import add_clips
-from release.record.write_open import new_logbook, open_logbook, writing
+from release.record.write_open import new_logbook, open_logbook, reading, writing
 from tests.record.dying import in_child, without_rights
 from tests.record.filled import fill, measured, rows
 from tests.record.test_migrations import RELEASED, filled_with
@@ -265,3 +266,13 @@ def test_a_writer_that_waits_too_long_is_told_who_to_close(filled, monkeypatch):
         write.set_athlete(other, "A1", throws="L")
     write.set_athlete(other, "A1", throws="L")
     other.engine.dispose()
+
+
+def test_a_thread_that_gets_no_connection_is_told_so_plainly(filled):
+    filled.engine.pool._timeout = 0.05
+    with contextlib.ExitStack() as held:
+        for _ in range(15):  # as many as a program keeps open
+            held.enter_context(reading(filled))
+        with pytest.raises(LogbookBusy, match="in use"):
+            read.sessions(filled)
+    assert len(read.sessions(filled)) == 1
