@@ -21,12 +21,10 @@ def review(
     """Open the review page of a logbook; on this machine only, unless it is shared."""
     from release.page_steps import page_steps
     from release.record.write_open import open_logbook
-    from release.views.web.serve import address, new_token, run
+    from release.views.web.serve import run
 
-    opened, token = open_logbook(logbook), new_token()
-    typer.echo(f"Open {address(port, shared=share, token=token)}")
-    typer.echo("Whoever has this address can log in. Stop with Ctrl-C.")
-    run(opened, page_steps, port=port, shared=share, cert=cert, key=key, token=token)
+    book = open_logbook(logbook)
+    run(book, page_steps, typer.echo, port=port, shared=share, cert=cert, key=key)
 
 
 def watch(

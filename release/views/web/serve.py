@@ -77,11 +77,6 @@ def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: b
     return app
 
 
-def new_token() -> str:
-    """What people log in with."""
-    return secrets.token_urlsafe(24)
-
-
 def address(port: int, *, shared: bool, token: str) -> str:
     """Where a browser opens the page; for other machines by this one's name on the network."""
     if not shared:
@@ -102,9 +97,9 @@ def _own_address() -> str:
 def run(
     logbook: Logbook,
     make_steps: Callable[[], Steps],
+    say: Callable[[str], object],
     *,
     port: int,
-    token: str,
     shared: bool = False,
     cert: Path | None = None,
     key: Path | None = None,
@@ -114,8 +109,8 @@ def run(
     Args:
         logbook: What is shown.
         make_steps: Called once the page may start.
+        say: Told the address, with the token that lets people log in.
         port: Where.
-        token: What people log in with.
         shared: Listen to other machines too.
         cert: Certificate for that.
         key: Its key.
@@ -127,7 +122,10 @@ def run(
         raise ShareNeedsCertificate(
             "to let other machines reach the page, give a certificate and its key: --cert FILE --key FILE"
         )
+    token = secrets.token_urlsafe(24)
     app = make_app(logbook, make_steps(), port=port, token=token, shared=shared)
+    say(f"Open {address(port, shared=shared, token=token)}")
+    say("Whoever has this address can log in. Stop with Ctrl-C.")
     uvicorn.run(
         app,
         host="0.0.0.0" if shared else "127.0.0.1",

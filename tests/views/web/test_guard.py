@@ -179,7 +179,7 @@ def test_a_websocket_is_refused(served):
 
 def test_sharing_without_a_certificate_is_refused(served):
     with pytest.raises(serve.ShareNeedsCertificate, match="--cert FILE --key FILE"):
-        serve.run(served.logbook, served.asked.steps, port=served.port, token=TOKEN, shared=True)
+        serve.run(served.logbook, served.asked.steps, print, port=served.port, shared=True)
     assert issubclass(serve.ShareNeedsCertificate, ReleaseError)
 
 
