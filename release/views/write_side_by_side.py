@@ -20,7 +20,7 @@ from PIL import Image as Pillow
 from PIL import ImageDraw, ImageFont
 
 from release.errors import OutputUnwritable
-from release.views.faces import hide_faces, scale_px_per_m
+from release.views.faces import HEAD_REACH_M, hide_faces, scale_px_per_m
 from release.views.overlay import draw_arm
 from release.views.result import ArmDrawing
 
@@ -28,7 +28,8 @@ Image = NDArray[np.uint8]
 
 PANEL_PX = (540, 640)  # width, height of one throw
 BAR_PX, GAP_PX = 56, 8  # above the throws, and between them
-SHOWN_S = 0.035  # to both sides of release
+BEFORE_S, AFTER_S = 0.035, 0.015  # shown round release
+AT_RELEASE_S = 0.0045  # the hand is away from the head; at other times it may pass before it
 FRAMED_S = 0.02  # the panel holds the arm for so long to both sides; before and after it may leave
 PICTURES_PER_S = 15
 HOLD_S = 2.0  # the clip stands still at release
@@ -79,9 +80,13 @@ def write_side_by_side(first: ReleaseMoment, second: ReleaseMoment, path: Path) 
 def _panels(moment: ReleaseMoment) -> list[Image]:
     """Each frame with faces made coarse, cut to where the arm is, and the arm drawn."""
     place, factor = _cut(moment)
+    # A segment that points at the camera shows short: of all frames the largest scale holds.
+    head_px = HEAD_REACH_M * max(scale_px_per_m(d) for d in moment.drawings)
     panels = []
-    for image, drawing in zip(moment.images, moment.drawings, strict=True):
+    for image, drawing, time_s in zip(moment.images, moment.drawings, moment.time_s, strict=True):
         hidden = hide_faces(image, drawing)
+        if abs(time_s) > AT_RELEASE_S:
+            hidden = _head_hidden(hidden, image, drawing, head_px)
         near = cv2.warpAffine(
             hidden, place, PANEL_PX, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         )
@@ -90,6 +95,17 @@ def _panels(moment: ReleaseMoment) -> list[Image]:
         moved = replace(drawing, points_px=points, points_sd_px=sds, head_px=())
         panels.append(draw_arm(np.asarray(near, np.uint8), moved))
     return panels
+
+
+def _head_hidden(hidden: Image, image: Image, drawing: ArmDrawing, head_px: float) -> Image:
+    """Also what lies where the head can be behind a passing hand, which a still at release leaves clear."""
+    if "shoulder" not in drawing.points_px:
+        return hide_faces(image, None)
+    mask = np.zeros(image.shape[:2], np.uint8)
+    x, y = drawing.points_px["shoulder"]
+    cv2.circle(mask, (round(x - 0.5), round(y - 0.5)), round(head_px), 255, -1)
+    share = cv2.GaussianBlur(mask, (0, 0), 0.04 * head_px + 0.5)[..., None] / 255.0
+    return np.round(share * hide_faces(image, None) + (1 - share) * hidden).astype(np.uint8)
 
 
 def _cut(moment: ReleaseMoment) -> tuple[NDArray[np.float64], float]:
@@ -118,8 +134,9 @@ def _pictures(
     left: Sequence[Image], right: Sequence[Image], first: ReleaseMoment, second: ReleaseMoment
 ) -> Iterator[Image]:
     step = max(float(np.median(np.diff(m.time_s))) for m in (first, second))
-    count = int(min(SHOWN_S, -first.time_s[0], -second.time_s[0], first.time_s[-1], second.time_s[-1]) / step)
-    for k in range(-count, count + 1):
+    before = int(min(BEFORE_S, -first.time_s[0], -second.time_s[0]) / step)
+    after = int(min(AFTER_S, first.time_s[-1], second.time_s[-1]) / step)
+    for k in range(-before, after + 1):
         at = (_nearest(first, k * step), _nearest(second, k * step))
         picture = _beside((left, right), (first, second), at, k * step)
         for _ in range(round(HOLD_S * PICTURES_PER_S) if k == 0 else 1):

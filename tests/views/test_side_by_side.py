@@ -1,5 +1,7 @@
 """Two release moments beside each other: together at release, nobody's face, no word of the film."""
 
+from dataclasses import replace
+
 import av
 import cv2
 import numpy as np
@@ -8,7 +10,16 @@ from PIL import Image
 
 from release.errors import OutputUnwritable
 from release.views.result import ArmDrawing
-from release.views.write_side_by_side import BAR_PX, HOLD_S, PICTURES_PER_S, ReleaseMoment, write_side_by_side
+from release.views.write_side_by_side import (
+    BAR_PX,
+    HOLD_S,
+    PICTURES_PER_S,
+    ReleaseMoment,
+    _cut,
+    _moved,
+    _panels,
+    write_side_by_side,
+)
 
 
 def moment(fps: float, colour: tuple[int, int, int]) -> ReleaseMoment:
@@ -65,6 +76,19 @@ def test_far_from_the_hand_the_wall_is_coarse_and_at_the_hand_sharp(tmp_path):
         picture = np.asarray(still.convert("L"), float)[BAR_PX:, :540]
     contrast = cv2.blur(np.abs(cv2.Laplacian(picture, cv2.CV_64F)), (15, 15))
     assert contrast[15:60, 15:60].mean() < 0.1 * contrast.max()
+
+
+def test_where_the_head_can_be_nothing_is_clear_though_the_hand_passes_before_it(tmp_path):
+    one = moment(240, (255, 0, 0))
+    passing = replace(one.drawings[0], points_px={**one.drawings[0].points_px, "wrist": (170.0, 270.0)})
+    late = tuple(passing if t > 0.006 else d for d, t in zip(one.drawings, one.time_s, strict=True))
+    panels = _panels(replace(one, drawings=late))
+    place, _ = _cut(replace(one, drawings=late))
+    u, v = (round(c) for c in _moved((175.0, 250.0), place))  # beside the shoulder, where a face is
+    face = cv2.cvtColor(panels[14], cv2.COLOR_RGB2GRAY)[v - 12 : v + 12, u - 12 : u + 12]
+    hand = cv2.cvtColor(panels[12], cv2.COLOR_RGB2GRAY)
+    sharpest = cv2.blur(np.abs(cv2.Laplacian(hand, cv2.CV_64F)), (15, 15)).max()
+    assert np.abs(cv2.Laplacian(face, cv2.CV_64F)).mean() < 0.25 * sharpest
 
 
 def test_the_same_throws_give_the_same_file_and_no_other_ending_is_taken(tmp_path):
