@@ -155,13 +155,16 @@ def readings(session: str, name: str) -> dict[str, Callable[[Logbook], object]]:
 
 
 def measured(folder: Path, n: int) -> Iterator[tuple[str, str, str, bool]]:
-    apart = new_logbook(folder / "apart")
+    apart = new_logbook(Path(tempfile.mkdtemp(dir=folder)) / "apart")
     kilobytes = generate(apart, SOME, as_they_come=True) / SOME / 1e3
     apart.engine.dispose()
     yield "database, a throw", f"< {GOAL_KB:.0f} kB", f"{kilobytes:.2f} kB", kilobytes < GOAL_KB
+    made = (folder / "book").exists()
     book, start = new_logbook(folder / "book"), time.perf_counter()
-    size = generate(book, n)
-    print(f"{n:,} throws generated in {time.perf_counter() - start:.0f} s, {size / 1e9:.2f} GB", flush=True)
+    if not made:
+        size = generate(book, n)
+        took_s = time.perf_counter() - start
+        print(f"{n:,} throws generated in {took_s:.0f} s, {size / 1e9:.2f} GB", flush=True)
     number = n // PER_SESSION * 2 // 3
     for what, do in readings(f"{number:032x}", f"session {number}").items():
         took = []
@@ -177,7 +180,9 @@ def measured(folder: Path, n: int) -> Iterator[tuple[str, str, str, bool]]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help=f"{SOME:,} throws, under a minute")
-    parser.add_argument("--keep", type=Path, help="make the logbook here and leave it")
+    parser.add_argument(
+        "--keep", type=Path, help="make the logbook here and leave it, or read the one made before"
+    )
     given = parser.parse_args()
     met = total = 0
     with tempfile.TemporaryDirectory() as scratch:
