@@ -1,7 +1,7 @@
 """Commands on what to say next: suggest, side-by-side, note."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -9,13 +9,17 @@ import typer
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(suggest)
+    app.command()(note)
     app.command("side-by-side")(side_by_side)
 
 
 def suggest(
-    table: Annotated[Path, typer.Option(help="Throws: throws.csv of a report, or any table as for compare.")],
     athlete: Annotated[str, typer.Option(help="The athlete's code.")],
     pitch: Annotated[str, typer.Option(help="The pitch.")],
+    table: Annotated[
+        Path | None, typer.Option(help="Throws: throws.csv of a report, or any table as for compare.")
+    ] = None,
+    logbook: Annotated[Path | None, typer.Option(help="A logbook in place of a table.")] = None,
     target: Annotated[Path | None, typer.Option(help="TOML of wanted balls, [[targets]].")] = None,
     best_throw: Annotated[
         list[int] | None, typer.Option(help="A throw as wanted; name three or more instead of --target.")
@@ -31,23 +35,47 @@ def suggest(
 ) -> None:
     """What could be tried next with one pitcher's pitch; options with their evidence, never orders."""
     from release.advise_page import Asked, advise_and_write
-    from release.stats.read_throws import read_throws
+    from release.advise_source import read_source
     from release.suggest.read_targets import read_targets
     from release.suggest.read_words import read_words
     from release.suggest.sentences import advice_lines
 
+    source = read_source(table, logbook, athlete)
     asked = Asked(
         athlete=athlete,
         pitch=pitch,
         words=read_words(cues),
-        target=read_targets(target).get((athlete, pitch)) if target else None,
+        target=read_targets(target).get((athlete, pitch)) if target else source.targets.get(pitch),
         best_throws=best_throw or (),
         usual=usual,
         throws_left=throws_left,
     )
-    advice, lasting, files = advise_and_write(read_throws(table), asked, out, pdf=pdf, metric=metric)
-    for line in [*advice_lines(advice), *lasting, *(f"wrote {file}" for file in files)]:
+    advice, lasting, files = advise_and_write(
+        source.throws, asked, out, pdf=pdf, notes=source.notes, metric=metric
+    )
+    said = [f"{when}, {kind}: {text}" for when, kind, text in source.notes]
+    for line in [*advice_lines(advice), *lasting, *said, *(f"wrote {file}" for file in files)]:
         typer.echo(line)
+
+
+def note(
+    logbook: Annotated[Path, typer.Argument(help="The logbook's folder.")],
+    athlete: Annotated[str, typer.Argument(help="The athlete's code.")],
+    text: Annotated[str, typer.Argument(help="As said.")],
+    kind: Annotated[
+        Literal["words", "decision", "next"],
+        typer.Option(help="The athlete's own words, the coach's decision, or the note for next time."),
+    ],
+    who: Annotated[str, typer.Option(help="Who writes it down.")] = "coach",
+    session: Annotated[str | None, typer.Option(help="Name of the session; else the newest.")] = None,
+    throw: Annotated[int | None, typer.Option(help="The throw that it is about.")] = None,
+) -> None:
+    """Keep what was said or decided; it is shown when the athlete is next opened."""
+    from release.record.write_open import open_logbook
+    from release.talk import keep_note
+
+    keep_note(open_logbook(logbook), athlete, text, kind=kind, who=who, session=session, throw=throw)
+    typer.echo(f"kept for {athlete}")
 
 
 def side_by_side(
