@@ -1,4 +1,4 @@
-"""Commands on the study: compare, plan, live, relate, pool, agreement, suggest."""
+"""Commands on the study: compare, plan, live, relate, pool, agreement, spin-check, study-export."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -19,6 +19,8 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     for command in (compare, plan, live, relate, pool, agreement):
         app.command()(command)
+    app.command("spin-check")(spin_check)
+    app.command("study-export")(study_export)
 
 
 def compare(
@@ -194,3 +196,46 @@ def agreement(
     for line in agreement_lines(found):
         typer.echo(line)
     typer.echo(f"wrote {len(found)} figures to {csv}")
+
+
+def spin_check(
+    table: Table,
+    csv: Annotated[Path | None, typer.Option(help="CSV to write, a row a throw.")] = None,
+) -> None:
+    """Does the ball's spin axis lie in the palm's plane? A warning light for bad links and bad angles."""
+    from release.stats.read_throws import read_throws
+    from release.stats.spin_table import NEEDED, spin_lines, spin_table
+
+    found = spin_table(read_throws(table).needing(*NEEDED).rows)
+    for line in spin_lines(found):
+        typer.echo(line)
+    if csv:
+        found.to_csv(csv, index=False, float_format="%.6g", lineterminator="\n")
+        typer.echo(f"wrote {len(found)} throws to {csv}")
+
+
+def study_export(
+    table: Table,
+    out: Annotated[Path, typer.Argument(help="Folder to write to.")],
+    design: Annotated[Path | None, typer.Option(help="plan.toml: how the cues were drawn.")] = None,
+    main: Annotated[str | None, typer.Option(help="The figure named before the session.")] = None,
+    worth: Annotated[
+        list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
+    ] = None,
+) -> None:
+    """Export a table for research: CSV, Parquet, data dictionary, methods; frozen under a hash."""
+    from importlib.metadata import version
+
+    from release.session.read_plan import read_plan
+    from release.stats.compare import Settings
+    from release.stats.compare import compare as compare_table
+    from release.stats.read_throws import read_throws
+    from release.stats.sentences import numbers_by_name
+    from release.stats.write_export import write_export
+
+    throws = read_throws(table)
+    plan = read_plan(design) if design else None
+    settings = Settings(plan=plan, main=main, worth=numbers_by_name(worth or []))
+    found = compare_table(throws.rows, throws.figures, settings)
+    said = {"release": version("release"), "table": table.name} | ({"plan": design.name} if design else {})
+    typer.echo(f"wrote {out}, frozen as {write_export(out, throws.rows, found, said)}")

@@ -9,13 +9,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+Side = Literal["R", "L"]
+
 FAR_DEG = 30.0  # a usual angle beyond this is doubtful for the athlete (our choice, no source)
 APART = 3.0  # robust SDs from the athlete's usual angle that make one throw doubtful (our choice)
 
 Floats = NDArray[np.float64]
 
 
-def palm_direction(azimuth_deg: Floats, elevation_deg: Floats, side: Literal["R", "L"]) -> Floats:
+def palm_direction(azimuth_deg: Floats, elevation_deg: Floats, side: Side) -> Floats:
     """The way the palm faces in the field frame, shape (n, 3). A positive azimuth faces the arm side."""
     azimuth, elevation = np.radians(azimuth_deg), np.radians(elevation_deg)
     across = np.sin(azimuth) * (-1.0 if side == "R" else 1.0)
