@@ -1,14 +1,11 @@
 import pandas as pd
 import pytest
 
-from release.clip.result import TimeBase
-from release.instant.result import ReleaseInstant
-from release.orientation.result import ANGLES, FIELD_LENGTHS, Estimate, Orientation
 from release.record import read, write
 from release.record.read_session import session_table
-from release.record.result import Measurement, MeasurementKey
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
+from tests.record.filled import measured
 
 SHEET = pd.DataFrame(
     {
@@ -27,24 +24,6 @@ def logbook(tmp_path):
     book = new_logbook(tmp_path / "book")
     yield book
     book.engine.dispose()
-
-
-def measured(clip_sha256):
-    estimate = Estimate(value=1.0, sd=2.0, low=-3.0, high=5.0, refused=None)
-    figures = dict.fromkeys(ANGLES + FIELD_LENGTHS, estimate)
-    return Measurement(
-        key=MeasurementKey(clip_sha256=clip_sha256, models_sha256="m", settings_sha256="s", edits_sha256=""),
-        settings={},
-        models={},
-        throws="R",
-        time_base=TimeBase(slowdown=1.0, source="stated", why="said so"),
-        release=ReleaseInstant(frame_index=3.5, time_s=0.1, sd_frames=0.3, source="ball"),
-        orientation=Orientation(figures=figures, limits=(), flagged=()),
-        refused=None,
-        picture_jpeg=b"jpeg",
-        picture_frame_index=3,
-        points_px={"wrist": (1.0, 2.0)},
-    )
 
 
 def fill(book, folder):
