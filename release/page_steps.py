@@ -22,6 +22,7 @@ from release.instant.result import ReleaseInstant
 from release.logbook import (
     Entered,
     enter_flights,
+    enter_plan,
     enter_sheet,
     key_of,
     link_logbook,
@@ -76,12 +77,19 @@ def page_steps() -> Steps:
         drawing=working.drawing,
         sheet=lambda logbook, session, file: said_of(enter_sheet(logbook, file, session)),
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
+        plan=plan_kept,
         camera=camera_answer,
         compare=cue_comparisons,
         running=running_answer,
         link=link_logbook,
         close=working.close,
     )
+
+
+def plan_kept(logbook: Logbook, session: str, file: Path) -> str:
+    """Keep the plan by which the session's cues were drawn."""
+    enter_plan(logbook, file, session)
+    return "the plan is kept: cues are compared as it drew them"
 
 
 def said_of(entered: Entered) -> str:

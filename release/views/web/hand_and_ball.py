@@ -8,10 +8,12 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
 from scipy import stats
 
 from release.orientation.result import ANGLES
-from release.views.cue_marks import cue_marks
+from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import STYLE, _canvas, _legend, _marker, _svg
 from release.views.words import axis_label, converted, words
 
@@ -63,7 +65,7 @@ def hand_and_ball(clips: Sequence[Any], angle: str, ball: str, athlete: str, pit
 
 
 def chart(shown: HandAndBall) -> str:
-    """Every throw, and each athlete's own least-squares line where there are three throws or more."""
+    """Every throw, and each athlete's own least-squares line of a pitch with three throws or more."""
     with mpl.rc_context(STYLE):
         canvas, axes = _canvas(7.2, 4.4)
         marks = cue_marks(row[0] for row in shown.rows)
@@ -74,15 +76,20 @@ def chart(shown: HandAndBall) -> str:
             spread = 1.96 * np.nan_to_num([row[4] for row in own])
             axes.errorbar(x, y, xerr=spread, fmt="none", ecolor=mark.colour, elinewidth=0.8, alpha=0.45)
             axes.plot(x, y, linestyle="none", label=athlete, **_marker(mark))
-            if len(x) > 2 and np.ptp(x) > 0:
-                line, ends = stats.linregress(x, y), np.array([x.min(), x.max()])
-                dash = "-" if mark.filled else (0, (5, 3))
-                axes.plot(ends, line.intercept + line.slope * ends, color=mark.colour, lw=1.4, ls=dash)
+            for pitch in dict.fromkeys(row[1] for row in own):
+                _line(axes, *(v[[row[1] == pitch for row in own]] for v in (x, y)), mark)
         axes.set_xlabel(axis_label(f"{shown.angle}_deg", metric=False))
         axes.set_ylabel(axis_label(shown.ball, metric=False))
         if marks:
             _legend(axes)
         return _svg(canvas)
+
+
+def _line(axes: Axes, x: NDArray[np.float64], y: NDArray[np.float64], mark: CueMark) -> None:
+    if len(x) > 2 and np.ptp(x) > 0:
+        line, ends = stats.linregress(x, y), np.array([x.min(), x.max()])
+        dash = "-" if mark.filled else (0, (5, 3))
+        axes.plot(ends, line.intercept + line.slope * ends, color=mark.colour, lw=1.4, ls=dash)
 
 
 def table(shown: HandAndBall) -> str:

@@ -27,6 +27,7 @@ class Steps:
     drawing: Callable[[Logbook, str], Mapping[str, Any]]  # the fitted arm frame by frame, as JSON
     sheet: Callable[[Logbook, str, Path], str]  # logbook, session, file; what happened, in a sentence
     flight: Callable[[Logbook, str, Path], str]
+    plan: Callable[[Logbook, str, Path], str]
     camera: Callable[[Logbook, Mapping[str, Any]], dict[str, Any]]  # a "camera marked" fact; what it tells
     link: Callable[[Logbook, str], Session]  # logbook, session
     compare: Callable[[Logbook, str, tuple[str, str]], Sequence[Comparison]]  # session, two cues

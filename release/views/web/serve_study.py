@@ -41,6 +41,7 @@ def compare(
         cue_a=cue_a,
         cue_b=cue_b,
         asked=asked,
+        assumed=list(dict.fromkeys(one.why for one in answers)),
         answers=[pages.compared(one) for one in answers],
         less=f"{answers[0].cue_b} less {answers[0].cue_a}" if answers else "",
         first=pages.card(first, classes) if first else None,

@@ -1,4 +1,4 @@
-"""Routes for what is dropped on the page: clips, throw sheet, flight file."""
+"""Routes for what is dropped on the page: clips, throw sheet, flight file, plan."""
 
 from functools import partial
 from pathlib import Path
@@ -16,7 +16,7 @@ from release.views.web.read_session import read_session, read_states
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.write_uploads import UploadRefused, shown_name
 
-DROPPED = ("clip", "sheet", "flight")
+DROPPED = ("clip", "sheet", "flight", "plan")
 MOST_CLIPS = 5000  # in one session
 
 
@@ -26,7 +26,9 @@ router = APIRouter()
 @router.put("/s/{session}/drop")
 async def drop(session: str, kind: str, request: Request, desk: AtDesk) -> dict[str, Any]:
     if kind not in DROPPED:
-        raise UploadRefused("clips, the throw sheet and the flight file are taken, nothing else", 415)
+        raise UploadRefused(
+            "clips, the throw sheet, the flight file and the plan are taken, nothing else", 415
+        )
     count = await run_in_threadpool(partial(_known, desk, session))
     if kind == "clip" and count >= MOST_CLIPS:
         raise UploadRefused(f"a session holds at most {MOST_CLIPS} clips", 413)
@@ -59,8 +61,10 @@ def _known(desk: Desk, session: str) -> int:
 
 def _take(desk: Desk, session: str, kind: str, path: Path, name: str) -> dict[str, Any]:
     if kind != "clip":
-        step = desk.measuring.steps.sheet if kind == "sheet" else desk.measuring.steps.flight
-        said = step(desk.logbook, session, path)
+        steps = desk.measuring.steps
+        said = {"sheet": steps.sheet, "flight": steps.flight, "plan": steps.plan}[kind](
+            desk.logbook, session, path
+        )
         desk.measuring.relink(session)
         return {"said": said}
     taken = next(iter(add_clips(desk.logbook, [path], session)))

@@ -35,6 +35,7 @@ class Asked:
             drawing=lambda _logbook, _sha256: {},
             sheet=lambda *_: "read",
             flight=lambda *_: "read",
+            plan=lambda *_: "read",
             camera=lambda *_: {"said": "kept", "outline": []},
             compare=lambda *_: [],
             running=lambda *_: [],

@@ -30,7 +30,7 @@ function tell(key, name, text, bad) {
 }
 
 const isClip = (file) => /^video\//.test(file.type) || /\.(mp4|mov|m4v|mkv|avi)$/i.test(file.name);
-const kindOf = (file) => (isClip(file) ? "clip" : /sheet/i.test(file.name) ? "sheet" : "flight");
+const kindOf = (file) => (isClip(file) ? "clip" : /\.toml$/i.test(file.name) ? "plan" : /sheet/i.test(file.name) ? "sheet" : "flight");
 
 function send({ file, kind, key }) {
   return new Promise((done) => {
@@ -87,7 +87,7 @@ async function ask() {
 }
 
 const drop = document.getElementById("drop");
-for (const kind of ["clip", "sheet", "flight"]) {
+for (const kind of ["clip", "sheet", "flight", "plan"]) {
   document.getElementById(`pick-${kind}`).addEventListener("change", (e) => { take(e.target.files, kind); e.target.value = ""; });
 }
 document.addEventListener("dragover", (e) => { e.preventDefault(); drop.classList.add("over"); });
