@@ -94,18 +94,21 @@ def conflicts(
     who: Annotated[str, typer.Option(help="Who says so.")] = "coach",
 ) -> None:
     """List what two logbooks said differently of the same thing, until a person calls it settled."""
+    from release.errors import SettingUnknown
     from release.record.conflicts import in_words
     from release.record.read import facts
     from release.record.write import add_fact
     from release.record.write_open import open_logbook
 
     book = open_logbook(logbook)
+    still = {fact["fact"]: fact["value"] for fact in facts(book) if fact["kind"] == "merge conflict"}
     for fact in settled:
+        if still.pop(fact, None) is None:
+            raise SettingUnknown(f"no open conflict has the id {fact}. `release conflicts` lists them")
         add_fact(book, "undone", who=who, undoes=fact)
-    found = [fact for fact in facts(book) if fact["kind"] == "merge conflict"]
-    for fact in found:
-        typer.echo(f"{fact['fact']}: {in_words(fact['value'])}")
-    typer.echo(f"{len(found)} conflicts are open")
+    for fact, value in still.items():
+        typer.echo(f"{fact}: {in_words(value)}")
+    typer.echo(f"open conflicts: {len(still)}")
 
 
 def roster(

@@ -4,6 +4,7 @@ import pytest
 from typer.testing import CliRunner
 
 from release.cli import app
+from release.errors import SettingUnknown
 from release.record import read, write
 from release.record.write_open import new_logbook, open_logbook
 from tests.record.filled import fill
@@ -62,7 +63,9 @@ def test_conflicts_of_a_merge_are_shown_until_they_are_settled(folder):
     assert "frame_index 3.0 (book" in output
     assert "new here: 1 decisions" in output
     shown = run("conflicts", folder / "book")
-    assert "1 conflicts are open" in shown
-    assert "0 conflicts are open" in run("conflicts", folder / "book", "--settled", shown.split(":")[0])
+    assert "open conflicts: 1" in shown
+    assert "open conflicts: 0" in run("conflicts", folder / "book", "--settled", shown.split(":")[0])
     assert "new here: nothing" in run("merge", folder / "book", folder / "other")
-    assert "0 conflicts are open" in run("conflicts", folder / "book")
+    assert "open conflicts: 0" in run("conflicts", folder / "book")
+    with pytest.raises(SettingUnknown, match="no open conflict"):
+        CliRunner().invoke(app, ["conflicts", str(folder / "book"), "--settled", "x"], catch_exceptions=False)
