@@ -77,7 +77,8 @@ def chart(shown: HandAndBall) -> str:
             axes.errorbar(x, y, xerr=spread, fmt="none", ecolor=mark.colour, elinewidth=0.8, alpha=0.45)
             axes.plot(x, y, linestyle="none", label=athlete, **_marker(mark))
             for pitch in dict.fromkeys(row[1] for row in own):
-                _line(axes, *(v[[row[1] == pitch for row in own]] for v in (x, y)), mark)
+                of_pitch = np.array([row[1] == pitch for row in own])
+                _line(axes, x[of_pitch], y[of_pitch], mark)
         axes.set_xlabel(axis_label(f"{shown.angle}_deg", metric=False))
         axes.set_ylabel(axis_label(shown.ball, metric=False))
         if marks:
