@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 
 STEP_S = 0.0005  # of the first search
 LEAST_SHARED_S = 0.03  # the curves must share this much
-COARSE_S = 0.002  # of the search by the fit: its cost falls smoothly over some frames
+COARSE_S = 0.003  # of the search by the fit: its cost falls smoothly over some frames
 # The likelihood alone is too narrow by this much on simulated pairs, whose neighbouring frames err alike.
 FIT_SD_SCALE = 1.5
 
@@ -101,7 +101,7 @@ def offset_of_fit(cost: Callable[[float], float], guess_s: float, reach_s: float
     if best in (0, len(tried) - 1):
         return None
     place = float(tried[best])
-    for step in (COARSE_S / 2, COARSE_S / 2, COARSE_S / 4):
+    for step in (COARSE_S / 2, COARSE_S / 6):
         x = place + step * np.array([-1.0, 0.0, 1.0])
         place, half_bend = parabola(x, np.array([cost(v) for v in x]))
     if half_bend <= 0:

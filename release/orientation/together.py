@@ -98,9 +98,11 @@ class Pair:
         rows, at = _on_one_axis(moved, self.release_s)
         inflation = [information_inflation(w.time_s) for w in moved]
         begun = self._starts(rows[0].time_s, offset_s)
-        tried = [solve(rows, pose, body, inflation=inflation, rounds=TRIAL_ROUNDS) for pose, body in begun]
-        best = min(tried, key=lambda s: s.cost)
-        best = solve(rows, best.pose, best.body, inflation=inflation)
+        if len(begun) > 1:
+            tried = [solve(rows, *start, inflation=inflation, rounds=TRIAL_ROUNDS) for start in begun]
+            nearest = min(tried, key=lambda s: s.cost)
+            begun = [(nearest.pose, nearest.body)]
+        best = solve(rows, *begun[0], inflation=inflation)
         self._last = best, rows[0].time_s
         return best, rows, at
 

@@ -64,6 +64,7 @@ def test_the_arm_by_two_cameras_is_within_its_intervals_and_they_are_narrow(toge
         assert place[name].sd < 0.2  # a turn of 1.5 degrees at 8 m
 
 
+@pytest.mark.soak
 def test_clips_of_different_throws_do_not_fit_together(together):
     *_, one_throw = together
     _, _, known, windows = filmed(1, other=some_throw(np.random.default_rng(77)))
@@ -71,6 +72,7 @@ def test_clips_of_different_throws_do_not_fit_together(together):
     assert found(windows, known)[1].misfit > TOO_FAR
 
 
+@pytest.mark.soak
 def test_a_camera_at_half_the_frame_rate_joins_in():
     throw, cameras, known, windows = filmed(4, second_fps=120.0)
     offset, both = found(windows, known)

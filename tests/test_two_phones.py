@@ -1,0 +1,113 @@
+"""Two drawn clips of one throw, with simulated networks: the whole way from files to figures."""
+
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from release.camera.field import places_m
+from release.cli import app
+from release.clip.read import read_clip
+from release.clip.read_sound import read_sound
+from release.two_phones import measure_pair
+from tests.camera.cameras import STICK
+from tests.camera.test_place import field_camera
+from tests.drawn_clips import draw_clip
+from tests.simulated_networks import TruthReader
+from tests.synthetic import some_camera, some_throw
+
+RNG = np.random.default_rng(3)
+THROW = some_throw(RNG)
+CAMERAS = [some_camera(RNG, azimuth_deg=a, hand_px=70) for a in (60, 180)]
+OTHER = some_throw(np.random.default_rng(12))
+
+
+def marks_toml(path: Path, camera) -> Path:
+    seen = field_camera(camera)
+    px = {n: seen.pixel(p) for n, p in places_m(STICK).items()}
+    rows = [
+        f'[[marks]]\nname = "{n}"\nx_px = {x}\ny_px = {y}\n' for n, (x, y) in px.items() if np.isfinite(x)
+    ]
+    path.write_text("stick_m = 1.5\n" + "".join(rows), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def filmed(tmp_path, monkeypatch):
+    """Clips and camera files of one throw by two phones, or of two throws."""
+
+    def film(second=THROW, second_fps=240):
+        clips = (
+            draw_clip(tmp_path, THROW, CAMERAS[0], name="a"),
+            draw_clip(
+                tmp_path, second, CAMERAS[1], name="b", fps=second_fps, n_frames=72 * second_fps // 240
+            ),
+        )
+        readers = {c: TruthReader(c.with_suffix(".truth.json"), degrees=2.0, points=0.03) for c in clips}
+        now = []
+
+        def opened(path, **options):
+            now[:] = [readers[path]]
+            return read_clip(path, **options)
+
+        monkeypatch.setattr("release.two_phones.read_clip", opened)
+        monkeypatch.setattr("release.landmarks.infer_arm.read_arm", lambda *a, **k: now[0].read_arm(*a, **k))
+        monkeypatch.setattr(
+            "release.landmarks.infer_hand.read_hand", lambda *a, **k: now[0].read_hand(*a, **k)
+        )
+        files = (marks_toml(tmp_path / "a.toml", CAMERAS[0]), marks_toml(tmp_path / "b.toml", CAMERAS[1]))
+        return clips, files, readers[clips[0]].truth
+
+    return film
+
+
+def test_one_throw_by_two_phones_is_measured_within_its_intervals(filmed):
+    clips, files, truth = filmed()
+    measured = measure_pair(clips, files)
+    assert measured.refused is None
+    assert measured.offset.offset_s == pytest.approx(0.0, abs=0.25 / 240)  # both clips begin together
+    for name, figure in measured.orientation.figures.items():
+        if name in truth.angles_deg and figure.value is not None:
+            assert figure.value == pytest.approx(truth.angles_deg[name], abs=3.5 * figure.sd), name
+    ball = THROW.posed(np.zeros(1)).points_m[0, 7]
+    assert measured.orientation.figures["release_height"].value == pytest.approx(ball[2], abs=0.1)
+
+
+@pytest.mark.soak
+def test_the_command_refuses_clips_of_different_throws(filmed):
+    clips, files, _ = filmed(second=OTHER)
+    told = CliRunner().invoke(
+        app, ["pair", *map(str, clips), "--camera-first", str(files[0]), "--camera-second", str(files[1])]
+    )
+    assert told.exit_code == 0, told.output
+    assert "refused" in told.output
+    assert "different throws" in told.output or "not show one throw" in told.output
+
+
+def test_a_pair_without_a_camera_says_which_clip_lacks_it(filmed, tmp_path):
+    clips, files, _ = filmed()
+    (tmp_path / "b.toml").write_text('view = "behind"', encoding="utf-8")
+    measured = measure_pair(clips, files)
+    assert measured.refused.startswith("b.mp4: a declared view tells no place")
+
+
+def test_sound_is_read_as_one_track_at_the_rate_asked_for(tmp_path):
+    path, rate = tmp_path / "bang.mp4", 48_000
+    sound = np.zeros((1, rate), np.float32)
+    sound[0, 24_000:24_480] = 0.8 * np.sin(np.arange(480) / 3)
+    with av.open(str(path), "w") as container:
+        track = container.add_stream("aac", rate=rate, layout="mono")
+        frame = av.AudioFrame.from_ndarray(sound, format="fltp", layout="mono")
+        frame.sample_rate = rate
+        container.mux(track.encode(frame))
+        container.mux(track.encode(None))
+    heard = read_sound(path, 16_000)
+    assert len(heard) == pytest.approx(16_000, rel=0.1)
+    assert np.argmax(np.abs(heard)) / 16_000 == pytest.approx(0.505, abs=0.03)
+
+
+def test_a_clip_without_sound_gives_none(filmed):
+    clips, _, _ = filmed()
+    assert len(read_sound(clips[0], 16_000)) == 0
