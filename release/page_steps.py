@@ -4,8 +4,10 @@ One process measures the clips taken in, a second one answers corrections, so th
 a queue. What the networks read of a clip is kept in memory: after a dragged landmark only the fit is redone.
 """
 
+import os
 from collections import OrderedDict
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Lock
@@ -47,6 +49,7 @@ from release.record.write_open import Logbook
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
+BEHIND = 10  # niceness of the process that measures what was taken in
 MOST_KEPT = 300  # clips whose readings stay in memory, some 0.1 MB each
 
 
@@ -145,7 +148,8 @@ class Working:
         readings, _ = self._remembered(sha256, settings)
         path = logbook.clips / f"{sha256}{clip['ext']}"
         try:
-            answer = process.ask(answered, path, settings, readings, about=path)
+            step = answered_behind if process is self._clips else answered
+            answer = process.ask(step, path, settings, readings, about=path)
         except ReleaseError as error:
             answer = str(error)
         if settings_for(logbook, clip["session"], sha256)[0] != settings:
@@ -218,6 +222,14 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Answe
         return Answer(measured=measured, readings=readings, drawing=drawing, refitted=True)
     kept = Readings(close=without_pictures(close), release=release)
     return Answer(measured=measured, readings=kept, drawing=drawing, refitted=False)
+
+
+def answered_behind(path: Path, settings: Settings, readings: Readings | None) -> Answer:
+    """The same, giving way to the page and to corrections."""
+    with suppress(AttributeError):  # Windows knows no niceness
+        if os.nice(0) < BEHIND:
+            os.nice(BEHIND)
+    return answered(path, settings, readings)
 
 
 def without_pictures(close: Close) -> Close:
