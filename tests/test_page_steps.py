@@ -1,4 +1,4 @@
-"""The page answers what `measure_clip` answers, also when only the fit is redone; and how it draws the arm."""
+"""The page answers what `measure_clip` answers, also when only the fit is redone; how it draws the arm."""
 
 from dataclasses import replace
 from pathlib import Path
