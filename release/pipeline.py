@@ -4,7 +4,7 @@
 clip, models and settings give the same answer.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -18,6 +18,7 @@ from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.errors import SettingUnknown
 from release.field_camera import Stand, stand_of
+from release.frames.bracket import fast_windows
 from release.frames.decode import decode_every
 from release.frames.result import Frames
 from release.frames.window import time_at
@@ -41,6 +42,8 @@ View = Literal["behind", "open side", "closed side", "front"]
 
 COARSE_PX = 640  # longer side of the pictures in which the throw is looked for
 COARSE_S = 0.012  # between them
+WHOLE_S = 1.5  # a clip up to this long is looked through at once
+BRACKET_S = 0.4  # to both sides of where the packets tell of fast motion
 ROUND_S = 0.12  # read this far to both sides of the wrist's fastest moment
 FIT_S = 0.085  # fitted this far to both sides of release
 FINE_FRAMES = 72  # at most this many frames are read closely
@@ -198,28 +201,53 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         )
         return _read_close(clip, time_s, chosen, settings), release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
-    best, why = None, NO_THROW
-    for burst in [b for b in _bursts(clip, time_s) if b.speed_m_s >= slowest][:BURSTS]:
-        close = _read_close(clip, time_s, burst.frame_index, settings)
-        release, why_not, contrast = _release(clip, time_s, close)
-        if release is None:
-            why = why_not or why
-        elif best is None or contrast > best[2]:
-            best = (close, release, contrast)
-        if best is not None and best[2] >= CLEAR_CONTRAST:
-            break
-    return best[:2] if best is not None else why
+    best, why, read = None, NO_THROW, set[float]()
+    for found in _bursts(clip, time_s):
+        for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
+            read.add(burst.frame_index)
+            close = _read_close(clip, time_s, burst.frame_index, settings)
+            release, why_not, contrast = _release(clip, time_s, close)
+            if release is None:
+                why = why_not or why
+            elif best is None or contrast > best[2]:
+                best = (close, release, contrast)
+            if best is not None and best[2] >= CLEAR_CONTRAST:
+                break
+        if best is not None:
+            return best[:2]
+    return why
 
 
-def _bursts(clip: Clip, time_s: Array) -> list[Burst]:
+def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
+    """Fast moments where the packets tell of fast motion; then, where no throw was in it, in the whole clip.
+
+    A clip that is hardly longer than a throw is looked through at once. Never are the pictures of more than
+    one window held.
+    """
+    half_s = BRACKET_S if time_s[-1] > WHOLE_S else WHOLE_S
+    first, *others = fast_windows(clip.packet_bytes, clip.keyframe, time_s, half_s)
+    parts = [_read_coarse(clip, time_s, *first)]
+    yield _wrist_bursts(parts[0], time_s)
+    if others:
+        parts += [_read_coarse(clip, time_s, *window) for window in others]
+        yield _wrist_bursts(_joined(parts), time_s)
+
+
+def _read_coarse(clip: Clip, time_s: Array, start_s: float, end_s: float) -> ArmReading:
     from release.landmarks.infer_arm import read_arm
 
-    interval_s = float(np.median(np.diff(time_s)))
-    step = max(round(COARSE_S / interval_s), 1)
+    step = max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
     scale = min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
-    frames = decode_every(clip, step, scale=scale)
-    arm = read_arm(frames.images, frames.index, frames.scale)
-    return _wrist_bursts(arm, time_s)
+    first, after = np.searchsorted(time_s, [start_s, np.nextafter(end_s, np.inf)])
+    frames = decode_every(clip, step, first=int(first), last=int(after) - 1, scale=scale)
+    return read_arm(frames.images, frames.index, frames.scale)
+
+
+def _joined(parts: Sequence[ArmReading]) -> ArmReading:
+    order = np.argsort(np.concatenate([part.frame_index for part in parts]))
+    return ArmReading(
+        **{n: np.concatenate([getattr(p, n) for p in parts])[order] for n in ArmReading.__dataclass_fields__}
+    )
 
 
 def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
@@ -354,7 +382,9 @@ def measured_throw(
         clip=clip,
         throws=side,
         release=release,
-        orientation=Orientation(figures=angles | lengths, limits=limits(seen), flagged=(*flags(seen), *stand.said)),
+        orientation=Orientation(
+            figures=angles | lengths, limits=limits(seen), flagged=(*flags(seen), *stand.said)
+        ),
         refused=None,
         picture=close.frames.images[near],
         picture_frame_index=int(index[near]),

@@ -26,9 +26,9 @@ def fast_windows(
         half_width_s: Of each window, to both sides of its peak.
 
     Returns:
-        Start and end of each window, cut to the clip, in falling order of the peak. None overlaps: a later one
-        is cut where earlier ones lie. Where nothing tells (every packet a key frame, or all of one size) they
-        follow one another.
+        Start and end of each window, cut to the clip, in falling order of the peak. None overlaps: a later
+        one is cut where earlier ones lie. Where nothing tells (every packet a key frame, or all of one
+        size) they follow one another.
     """
     told = ~keyframe
     if told.sum() > 1 and np.ptp(packet_bytes[told]) > 0:

@@ -85,7 +85,7 @@ def finding(path: Path) -> tuple[Took, Took]:
 
         return run
 
-    names = ("read_clip", "decode_every", "_bursts")
+    names = ("read_clip", "decode_every", "_read_coarse")
     kept = {name: getattr(pipeline, name) for name in names}
     for name, function in kept.items():
         setattr(pipeline, name, timed(function))

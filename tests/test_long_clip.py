@@ -1,0 +1,56 @@
+"""In a long clip the packets say where to look first; where they mislead, all of it is looked through."""
+
+import pytest
+
+from release import pipeline
+from release.pipeline import measure_clip
+from tests.drawn_clips import draw_clip
+from tests.test_pipeline import CAMERA, THROW, networks
+
+__all__ = ["networks"]
+N_FRAMES = 600  # 2.5 s, with the throw in its first 0.3 s
+
+
+@pytest.fixture
+def long_clip(tmp_path, networks):
+    """The truth of a short clip beside a long one: past its end no arm is found."""
+    short = draw_clip(tmp_path, THROW, CAMERA, name="short").with_suffix(".truth.json")
+    path = draw_clip(tmp_path, THROW, CAMERA, name="long", n_frames=N_FRAMES)
+    path.with_suffix(".truth.json").write_text(short.read_text())
+    networks(path)
+    return path
+
+
+@pytest.fixture
+def decoded(monkeypatch):
+    """How many frames were gone through in the search."""
+    counts = []
+    decode = pipeline.decode_every
+
+    def counted(clip, step, *, first=0, last=None, scale=1.0):
+        if step > 1:
+            counts.append((last if last is not None else len(clip.presentation_s) - 1) - first + 1)
+        return decode(clip, step, first=first, last=last, scale=scale)
+
+    monkeypatch.setattr(pipeline, "decode_every", counted)
+    return counts
+
+
+def pointing_at(monkeypatch, *windows):
+    monkeypatch.setattr(pipeline, "fast_windows", lambda *_: list(windows))
+
+
+def test_only_the_window_that_holds_the_throw_is_decoded(long_clip, decoded, monkeypatch):
+    pointing_at(monkeypatch, (0.0, 0.8), (0.8042, 1.7), (1.7042, 2.5))
+    assert measure_clip(long_clip).refused is None
+    assert sum(decoded) < N_FRAMES / 2
+
+
+def test_a_bracket_that_proves_wrong_is_widened_and_the_answer_is_the_same(long_clip, decoded, monkeypatch):
+    pointing_at(monkeypatch, (0.0, 0.8), (0.8042, 1.7), (1.7042, 2.5))
+    right = measure_clip(long_clip)
+    decoded.clear()
+    pointing_at(monkeypatch, (1.7042, 2.5), (0.8042, 1.7), (0.0, 0.8))
+    wrong = measure_clip(long_clip)
+    assert sum(decoded) > N_FRAMES * 0.9
+    assert wrong.release.frame_index == pytest.approx(right.release.frame_index, abs=0.5)
