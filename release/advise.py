@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from release.errors import ReleaseError
 from release.stats.relate import covariates, slope
 from release.stats.result import Slope
-from release.suggest.ball import ball_response, pooled_slope
+from release.suggest.ball import ball_response, pooled_slope, with_balls
 from release.suggest.cue import current_words
 from release.suggest.next import evidence, suggest
 from release.suggest.read_targets import USUAL_TOLERANCE
@@ -114,7 +114,10 @@ def advise(
     if best_throws:
         target = target_of_best(own, best_throws)
     responses = _responses(own, others, words, usual)
-    ball = _ball(thrown, athlete, responses.uncued_deg)
+    own = _levelled(own, responses)
+    ball = _ball(thrown, own, responses.uncued_deg)
+    seen = with_balls(own, _balls(own), ball, responses.uncued_deg)
+    responses = own_responses(seen[seen["hand_deg"].notna()], responses.others)
     suggestion, why_not = _suggestion(responses, ball, own, target, words, throws_left)
     away = distance(_balls(own), target) if target else np.full(len(own), np.nan)
     is_usual = (own["cue"] == UNCUED).to_numpy()
@@ -183,9 +186,16 @@ def _responses(own: pd.DataFrame, others: pd.DataFrame, words: Words, usual: str
     return own_responses(seen, priors)
 
 
-def _ball(thrown: pd.DataFrame, athlete: str, uncued_deg: float) -> BallResponse:
+def _levelled(own: pd.DataFrame, responses: CueResponses) -> pd.DataFrame:
+    """The throws with every session brought to the last one's uncued level: a camera moved is no turn."""
+    turns = own["cue"].map(dict(zip(responses.cues, responses.mean_deg, strict=True))).fillna(0.0)
+    level = (own["hand_deg"] - turns).groupby(own["session"]).transform("mean")
+    return own.assign(hand_deg=own["hand_deg"] - level + responses.uncued_deg)
+
+
+def _ball(thrown: pd.DataFrame, own: pd.DataFrame, uncued_deg: float) -> BallResponse:
+    athlete = str(own["athlete"].iloc[0])
     slopes = [_pooled(thrown, athlete, figure) for figure in BALL_FIGURES]
-    own = thrown[thrown["athlete"] == athlete]
     return ball_response(
         own["hand_deg"].to_numpy(float),
         own["hand_sd_deg"].to_numpy(float),

@@ -9,12 +9,14 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from statsmodels.stats.meta_analysis import combine_effects
 
 from release.stats.result import Slope
 from release.suggest.result import BallResponse
 
+LEAST_TOLD = 3.0  # standard errors from 0 that a slope must be for a ball to tell of the hand (our choice)
 LEAST_OTHERS = 3  # pitchers whose slopes are pooled; fewer do not tell how pitchers differ (our choice)
 
 Floats = NDArray[np.float64]
@@ -75,6 +77,32 @@ def ball_response(
         per_deg_sd=np.array([sd for _, sd in slopes]),
         scatter_sd=scatter,
     )
+
+
+def with_balls(own: pd.DataFrame, balls: Floats, ball: BallResponse, uncued_deg: float) -> pd.DataFrame:
+    """The hand of each throw from what was measured of it and from what its ball did.
+
+    A ball that follows the hand tells of it too; leaving that out would make the stated chances too high,
+    since one goes on throwing only after balls that missed.
+
+    Args:
+        own: One pitcher's throws, `hand_deg` and `hand_sd_deg`.
+        balls: Shape (n, 3), BALL_FIGURES; NaN where not measured.
+        ball: How the ball follows the hand.
+        uncued_deg: The hand when nothing is tried.
+
+    Returns:
+        The throws with both combined by their precision (normal errors, known variances).
+    """
+    told = (np.abs(ball.per_deg) > LEAST_TOLD * ball.per_deg_sd) & (ball.scatter_sd > 0)
+    off = np.where(told & np.isfinite(balls), balls - ball.at_uncued, np.nan)
+    scale = np.where(told, ball.per_deg / np.where(told, ball.scatter_sd, 1.0) ** 2, 0.0)
+    precision = np.where(np.isfinite(off), scale * ball.per_deg, 0.0).sum(axis=1)
+    pull = np.nan_to_num(off * scale).sum(axis=1) + precision * uncued_deg
+    hand = own["hand_deg"].to_numpy(float)
+    measured = 1 / np.square(np.maximum(own["hand_sd_deg"].to_numpy(float), 0.1))
+    total = measured + precision
+    return own.assign(hand_deg=(measured * hand + pull) / total, hand_sd_deg=1 / np.sqrt(total))
 
 
 def _line(

@@ -11,16 +11,20 @@ Run: .venv/bin/python tests/bench/suggest_pitchers.py [--quick]
 import argparse
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 
+import matplotlib as mpl
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from release.flight.fly import fly
+from release.suggest.ball import with_balls
 from release.suggest.next import suggest
 from release.suggest.response import cue_priors, own_responses
-from release.suggest.result import BallResponse, CuePriors, Target
+from release.suggest.result import BALL_FIGURES, BallResponse, CuePriors, Target
+from release.views.figures import INK, STYLE, _canvas, _legend, _svg
 
 CUE_MEANS_DEG = np.linspace(-15, 15, 6)
 CUES = tuple(f"cue {i + 1}" for i in range(6))
@@ -28,6 +32,8 @@ THROW_SD_DEG, MEASUREMENT_SD_DEG, BALL_SD = 5.0, 4.0, np.array([0.7, 0.3, 0.3])
 TARGET_AWAY_DEG = (8.0, 20.0)
 WINDOW_IN = 1.5  # half width of the window: the smallest change of break worth having
 OTHERS, LONGEST = 40, 60
+CHART = Path("reports/stated_chance.svg")
+ONE_RECORD = 50  # pitchers advised from the same record of others
 SPEED_M_S, SPIN_RPM = 36.0, 2500.0
 FOREARM = np.array([0.64, 0.0, 0.77])  # up and forward at release
 SPIN_AXIS = np.array([0.94, -0.1, 0.33])  # of the usual ball: bullet spin with some side spin and backspin
@@ -119,13 +125,15 @@ def throws_needed(pitcher: Pitcher, balls: Balls, choose, rng: np.random.Generat
             said.append((chance, hit))
         if hit:
             return n
-        own = pd.concat([own, pd.DataFrame([throw_row("own", CUES[i], hand, rng)])], ignore_index=True)
+        row = throw_row("own", CUES[i], hand, rng) | dict(zip(BALL_FIGURES, ball, strict=True))
+        own = pd.concat([own, pd.DataFrame([row])], ignore_index=True)
     return LONGEST
 
 
 def by_suggestion(pitcher: Pitcher, priors: CuePriors):
     def choose(own: pd.DataFrame, n: int) -> tuple[int, float]:
-        first = suggest(own_responses(own, priors), pitcher.response, pitcher.target, seed=n).options[0]
+        seen = with_balls(own, own.reindex(columns=list(BALL_FIGURES)).to_numpy(float), pitcher.response, 0.0)
+        first = suggest(own_responses(seen, priors), pitcher.response, pitcher.target, seed=n).options[0]
         return CUES.index(first.cue), first.chance_inside
 
     return choose
@@ -143,9 +151,10 @@ def best_on_average(pitcher: Pitcher):
 
 def run(spread_deg: float, pitchers: int, balls: Balls, seed: int):
     rng = np.random.default_rng(seed)
-    priors = cue_priors(others_record(spread_deg, rng), CUES)
     totals, said = np.zeros(3), []
     for k in range(pitchers):
+        if k % ONE_RECORD == 0:  # one record's luck is shared by all whom it advises
+            priors = cue_priors(others_record(spread_deg, rng), CUES)
         pitcher = draw_pitcher(balls, spread_deg, rng)
         for j, choose in enumerate(
             (by_suggestion(pitcher, priors), in_random_order(rng), best_on_average(pitcher))
@@ -168,12 +177,30 @@ def reliability(said: list) -> tuple[list[tuple[str, float, float, int]], bool]:
     return rows, holds
 
 
+def write_chart(rows: list[tuple[str, float, float, int]], path: Path) -> None:
+    """Stated chance against the share seen, with 95 % bars; on the line the chance is what it says."""
+    with mpl.rc_context(STYLE):
+        chart, axes = _canvas(4.6, 4.2)
+        stated, seen, n = (np.array(column) for column in list(zip(*rows, strict=True))[1:])
+        axes.plot([0, 1], [0, 1], color=INK, lw=0.8, ls="--", label="as stated")
+        bars = 1.96 * np.sqrt(seen * (1 - seen) / n)
+        axes.errorbar(stated, seen, yerr=bars, fmt="o", color="#12355b", lw=1, label="seen, with 95 % bar")
+        for x, y, count in zip(stated, seen, n, strict=True):
+            axes.annotate(f" {count}", (x, y), fontsize=8, va="top")
+        axes.set(xlim=(0, 0.8), ylim=(0, 0.8), aspect="equal")
+        axes.set_xlabel("Stated chance that the next throw is in the window")
+        axes.set_ylabel("Share of throws that were (number of throws beside)")
+        _legend(axes)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(_svg(chart), encoding="utf-8")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--quick", action="store_true")
-    quick = parser.parse_args().quick
+    parser.add_argument("--quick", action="store_true", help="as long as without: half a minute")
+    parser.parse_args()
     balls = fly_balls()
-    pitchers = 200 if quick else 600
+    pitchers = 200
     alike, _ = run(0.0, pitchers, balls, seed=1)
     differing, said = run(8.0, pitchers, balls, seed=2)
     rows, holds = reliability(said)
@@ -189,7 +216,8 @@ def main() -> None:
     for name, goal, value, _ in goals:
         print(f"{name:42s} {goal:>8s} {value:8.2f}")
     print(f"{'stated chance is calibrated (3 SE a bin)':42s} {'yes':>8s} {'yes' if holds else 'no':>8s}")
-    print("  stated chance, mean stated, share seen, throws")
+    write_chart(rows, CHART)
+    print(f"  stated chance, mean stated, share seen, throws (drawn in {CHART})")
     for bin_name, mean, rate, n in rows:
         print(f"  {bin_name:>8s} {mean:6.2f} {rate:6.2f} {n:6d}")
     met = sum(value <= limit for *_, value, limit in goals) + holds
