@@ -32,6 +32,9 @@ def compare(
         list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
     ] = None,
     earlier: Earlier = None,
+    chart: Annotated[
+        Path | None, typer.Option(help="SVG to write: the main figure of the first athlete and pitch.")
+    ] = None,
 ) -> None:
     """Did the cue change the figure? Second cue minus first, tested as the cues were drawn.
 
@@ -57,6 +60,13 @@ def compare(
     write_comparisons(found, csv)
     for line in comparison_lines(found, throws.notes):
         typer.echo(line)
+    shown = next((one for one in found if one.main and one.cue_b), None)
+    if chart and shown:
+        from release.views.cue_marks import cue_marks
+        from release.views.figures_study import throws_and_verdict
+
+        of_pair = throws.rows[(throws.rows[["athlete", "pitch"]] == [shown.athlete, shown.pitch]).all(axis=1)]
+        chart.write_text(throws_and_verdict(of_pair, shown, cue_marks(of_pair["cue"])), encoding="utf-8")
     typer.echo(f"wrote {len(found)} comparisons to {csv}")
 
 
@@ -109,6 +119,7 @@ def live(
     seed: Annotated[int, typer.Option(help="Of the draw; keep it for the whole session.")] = 0,
     worth: Annotated[float | None, typer.Option(help="Smallest change worth having.")] = None,
     earlier: Earlier = None,
+    chart: Annotated[Path | None, typer.Option(help="SVG to write: the sequence narrowing by throw.")] = None,
 ) -> None:
     """Draw the next cue, and say what is known so far; look as often as you like, stop when you like.
 
@@ -130,6 +141,10 @@ def live(
     )
     for line in live_lines(session):
         typer.echo(line)
+    if chart and session.steps:
+        from release.views.figures_study import live_sequence
+
+        chart.write_text(live_sequence(session.steps, session.figure, session.worth), encoding="utf-8")
 
 
 def relate(

@@ -133,6 +133,6 @@ def retention_lines(found: Sequence[Retention], unit: str) -> list[str]:
         why = f"; {one.why}" if one.why else ""
         lines.append(
             f"“{one.cue}”: {one.answer}; without it being said {one.lasted:+.1f}{unit}{ends} against before"
-            f"{said} ({one.sessions_before} sessions before, {one.sessions_after} after{why})"
+            f"{said} (sessions before: {one.sessions_before}, after: {one.sessions_after}{why})"
         )
     return lines
