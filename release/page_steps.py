@@ -49,7 +49,7 @@ from release.record.write_open import Logbook
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
-BEHIND = 10  # niceness of the process that measures what was taken in
+BEHIND = 5  # niceness of the process that measures what was taken in
 MOST_KEPT = 300  # clips whose readings stay in memory, some 0.1 MB each
 
 
