@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 STEP_S = 0.0005  # of the first search
 LEAST_SHARED_S = 0.03  # the curves must share this much
 COARSE_S = 0.003  # of the search by the fit: its cost falls smoothly over some frames
+MOVES = 2
 # The likelihood alone is too narrow by this much on simulated pairs, whose neighbouring frames err alike.
 FIT_SD_SCALE = 1.5
 
@@ -94,13 +95,18 @@ def offset_of_fit(cost: Callable[[float], float], guess_s: float, reach_s: float
 
     Args:
         cost: Minus twice the log likelihood at an offset.
-        guess_s: Searched `reach_s` to both sides of it, then closely round the best.
+        guess_s: Searched `reach_s` to both sides of it, and once more round the end if the best lies there;
+            then closely round the best.
     """
-    tried = guess_s + np.arange(-reach_s, reach_s + COARSE_S / 2, COARSE_S)
-    best = int(np.argmin([cost(offset) for offset in tried]))
-    if best in (0, len(tried) - 1):
+    for _ in range(MOVES):
+        tried = guess_s + np.arange(-reach_s, reach_s + COARSE_S / 2, COARSE_S)
+        best = int(np.argmin([cost(offset) for offset in tried]))
+        guess_s = float(tried[best])
+        if 0 < best < len(tried) - 1:
+            break
+    else:
         return None
-    place = float(tried[best])
+    place = guess_s
     for step in (COARSE_S / 2, COARSE_S / 6):
         x = place + step * np.array([-1.0, 0.0, 1.0])
         place, half_bend = parabola(x, np.array([cost(v) for v in x]))

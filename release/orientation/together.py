@@ -30,10 +30,9 @@ from release.orientation.window import PER_FRAME, ArmWindow, Station, as_right_a
 
 Array = NDArray[np.float64]
 
-# Costs are minus twice a log likelihood; readings of one arm fitted apart and together differ by little
-# more than the cameras' own errors. Beyond this many a reading frame, the clips show different throws.
-TOO_FAR = 2.0
-SOONEST_S = 0.02  # the clips must share this much round release
+# Readings of one arm lose little by being fitted together (minus twice a log likelihood, a frame): 2 to 8 in
+# six rendered pairs, about 1 where the readings err as stated; clips of different throws lost 22 to 69.
+TOO_FAR = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +85,10 @@ class Pair:
         self.alone = [
             best_solution(replace(w, station=None), information_inflation(w.time_s))[0] for w in self.windows
         ]
-        self._last: tuple[Solution, Array] | None = None
+        self._best: tuple[Solution, Array] | None = None
 
     def fit(self, offset_s: float) -> tuple[Solution, list[ArmWindow], int]:
-        """The arm at an offset of the second clock; starts from the last fit, or from each window alone.
+        """The arm at an offset of the second clock; starts from the best fit so far, or from each window alone.
 
         Returns:
             The solution in the field, its windows on one axis of moments, and the row of the release.
@@ -103,13 +102,14 @@ class Pair:
             nearest = min(tried, key=lambda s: s.cost)
             begun = [(nearest.pose, nearest.body)]
         best = solve(rows, *begun[0], inflation=inflation)
-        self._last = best, rows[0].time_s
+        if self._best is None or best.cost < self._best[0].cost:
+            self._best = best, rows[0].time_s
         return best, rows, at
 
     def _starts(self, time_s: Array, offset_s: float) -> list[tuple[Pose, Body]]:
-        if self._last is not None:
-            last, last_s = self._last
-            return [(bridged(last.pose, last_s, time_s), last.body)]
+        if self._best is not None:
+            best, best_s = self._best
+            return [(bridged(best.pose, best_s, time_s), best.body)]
         begun = []
         for number, (solution, window) in enumerate(zip(self.alone, self.windows, strict=True)):
             for pose, own in [(solution.pose, solution.body), *starts(window)]:

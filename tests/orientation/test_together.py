@@ -69,7 +69,7 @@ def test_clips_of_different_throws_do_not_fit_together(together):
     *_, one_throw = together
     _, _, known, windows = filmed(1, other=some_throw(np.random.default_rng(77)))
     assert one_throw.misfit < TOO_FAR
-    assert found(windows, known)[1].misfit > TOO_FAR
+    assert found(windows, known)[1].misfit > 5 * one_throw.misfit
 
 
 @pytest.mark.soak
