@@ -88,7 +88,7 @@ class Pair:
         self._best: tuple[Solution, Array] | None = None
 
     def fit(self, offset_s: float) -> tuple[Solution, list[ArmWindow], int]:
-        """The arm at an offset of the second clock; starts from the best fit so far, or from each window alone.
+        """The arm at an offset of the second clock; starts from the best so far, or from each window alone.
 
         Returns:
             The solution in the field, its windows on one axis of moments, and the row of the release.
