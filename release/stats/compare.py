@@ -28,7 +28,7 @@ from release.stats.layout import Layout, layout
 from release.stats.result import Comparison, Noise
 
 CONSTANT = "every throw has the same value"
-LARGE = 20_000  # throws of a table beyond which intervals keep their closed form
+LARGE = 5_000  # throws of a table beyond which intervals keep their closed form
 LEAST_BLOCKS = 8  # drawn freely: 70 orders, best p 2/70; six blocks reach 2/20 only
 
 
