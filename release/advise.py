@@ -333,7 +333,7 @@ def _planning(
     arm = arm_angle_deg(own)
     if arm is not None:
         notes.append(
-            f"planning: from an arm angle of {arm:.0f}° backspin lifts up and {90 - arm:.0f}° toward the arm "
-            "side; shape words are read as from 45° (common practice, no source)"
+            f"planning: from an arm angle of {arm:.0f}° backspin lifts {90 - arm:.0f}° toward the arm side "
+            "of straight up; shape words are read as from 45° (common practice, no source)"
         )
     return tuple(notes)
