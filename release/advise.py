@@ -117,8 +117,8 @@ def advise(
     own = _levelled(own, responses)
     ball = _ball(thrown, own, responses.uncued_deg)
     seen = with_balls(own, _balls(own), ball, responses.uncued_deg)
-    responses = own_responses(seen[seen["hand_deg"].notna()], responses.others)
-    suggestion, why_not = _suggestion(responses, ball, own, target, words, throws_left)
+    with_ball = own_responses(seen[seen["hand_deg"].notna()], responses.others)
+    suggestion, why_not = _suggestion((with_ball, responses), ball, own, target, words, throws_left)
     away = distance(_balls(own), target) if target else np.full(len(own), np.nan)
     is_usual = (own["cue"] == UNCUED).to_numpy()
     return Advice(
@@ -229,7 +229,7 @@ def _slope(rows: pd.DataFrame, figure: str) -> Slope | None:
 
 
 def _suggestion(
-    responses: CueResponses,
+    responses: tuple[CueResponses, CueResponses],
     ball: BallResponse,
     own: pd.DataFrame,
     target: Target | None,
@@ -241,7 +241,8 @@ def _suggestion(
     wished = np.isfinite(target.centre)
     if int(np.isfinite(_balls(own)[:, wished]).all(axis=1).sum()) < LEAST_BALLS:
         return None, f"fewer than {LEAST_BALLS} of these throws have a measured ball"
-    found = suggest(responses, ball, target, throws_left=throws_left)
+    with_ball, by_hand = responses
+    found = suggest(with_ball, ball, target, throws_left=throws_left, by_hand=by_hand)
     return _short(found, words), ""
 
 

@@ -60,6 +60,15 @@ def test_the_cue_that_turned_this_pitcher_the_wanted_way_comes_first():
     assert found.usual == ""
 
 
+def test_the_evidence_tells_the_hand_as_measured_whatever_the_balls_make_of_it():
+    """Errors stated twice too large make the slope too steep; the turn shown is the measured one."""
+    rows = record()
+    loud = rows.assign(forearm_rotation_deg_sd=7.0)
+    means = rows[rows["pitch"] == "slider"].groupby("cue")["forearm_rotation_deg"].mean()
+    first = next(o for o in advised(loud, target=MORE_SWEEP).suggestion.options if o.cue == "karate-chop it")
+    assert first.turn_deg == pytest.approx(means["karate-chop it"] - means[""], abs=2)
+
+
 def test_the_same_words_may_push_another_pitcher_the_other_way():
     others = [record(f"O-{i}", chop=-22.0 + 5 * i, seed=i) for i in range(5)]
     both = pd.concat([record(chop=12.0), *others], ignore_index=True)

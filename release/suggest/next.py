@@ -21,6 +21,7 @@ def suggest(
     *,
     worth_deg: float = 5.0,
     throws_left: int | None = None,
+    by_hand: CueResponses | None = None,
     seed: int = 0,
 ) -> Suggestion:
     """List what could be tried next.
@@ -31,13 +32,15 @@ def suggest(
         target: The wanted ball.
         worth_deg: The smallest turn worth having; a cue known less well than that is a trial.
         throws_left: Throws left in today's plan, None where there is none.
+        by_hand: What each cue does by the hand's own measurement, where `responses` also rest on the balls;
+            the options tell this one. None: `responses`.
         seed: Of the draws.
     """
     turn, turn_sd = needed_turn_deg(ball, target)
     chances = [_chances(responses, ball, target, i, seed) for i in range(len(responses.cues))]
     known = bool(np.isfinite(turn))
     options = [
-        _option(responses, i, inside, closer, worth_deg, throws_left, known)
+        _option(by_hand or responses, i, inside, closer, worth_deg, throws_left, known)
         for i, (inside, closer) in enumerate(chances)
     ]
     return Suggestion(

@@ -20,9 +20,8 @@ def advice_lines(advice: Advice) -> list[str]:
         f"{advice.athlete}, {advice.pitch}: {advice.throws} throws in {advice.sessions} {sessions}; "
         f"as usual ({usual}): {advice.usual_throws}"
     ]
-    lines.append(
-        f"shape of the usual ball: {' or '.join(advice.shape) or 'no word of the list fits, or no fastball to go by'}"
-    )
+    no_word = "no word of the list fits, or no fastball to go by"
+    lines.append(f"shape of the usual ball: {' or '.join(advice.shape) or no_word}")
     lines += _wanted(advice)
     if np.isfinite(advice.hand_share):
         lines.append(_hand_share(advice))
