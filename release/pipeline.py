@@ -199,7 +199,10 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         release = ReleaseInstant(
             frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
         )
-        return _read_close(clip, time_s, chosen, settings), release
+        close = _read_close(clip, time_s, chosen, settings)
+        if not settings.pins and not np.isfinite(close.hand.held_probability).any():
+            return NO_HAND
+        return close, release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
     best, why, read = None, NO_THROW, set[float]()
     for found in _bursts(clip, time_s):

@@ -44,6 +44,11 @@ def test_each_clip_is_measured_with_what_was_said_about_it(clips):
     assert found[clips[1]].clip.time_base.slowdown == 2
 
 
+def test_a_release_chosen_where_no_hand_is_seen_is_refused(clips):
+    (one,) = measure_many(clips[:1], Settings(release_frame=20, throws="R"))
+    assert one.why == "the throwing hand is not seen round the throw"
+
+
 def test_a_clip_that_takes_too_long_is_set_aside(clips):
     (slow,) = measure_many(clips[:1], limits=Limits(time_s=0.01))
     assert "took too long" in slow.why

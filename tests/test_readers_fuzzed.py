@@ -169,6 +169,19 @@ def test_a_flight_file_with_its_mapping_answers_or_says_what_is_wrong():
     fuzz_mapped(60)
 
 
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        pytest.param("flight", b"time,speed_mph", id="a heading without rows"),
+        pytest.param("decisions", b"kind,clip,throw\n,a,1", id="a decision of no kind"),
+        pytest.param("mapping", b'[columns.horizontal_break_in]\nname = "S"\npositive = []', id="no sign"),
+        pytest.param("mapping", b'[columns.time]\nname = "T"\nformat = 3', id="no form of a time"),
+    ],
+)
+def test_what_fuzzing_found_once(name, content):
+    answers_or_says(name, content)
+
+
 @pytest.mark.soak
 @pytest.mark.parametrize("name", READERS)
 def test_a_reader_answers_or_says_what_is_wrong_for_long(name):

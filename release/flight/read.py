@@ -87,7 +87,7 @@ def read_flight(path: Path, mapping: ExportMapping | None, setting: Setting | No
     rows = _in_our_units(table.rows, mapping)
     rows = _timed(rows, mapping)
     if "flight" not in rows:
-        rows = rows.assign(flight=[str(i) for i in rows.index])
+        rows = rows.assign(flight=pd.Series([str(i) for i in rows.index], rows.index, dtype=object))
     rows["flight"] = rows["flight"].where(rows["flight"].notna(), [f"row {i}" for i in rows.index])
     rows = rows.assign(break_definition=_break_definition(mapping))
     rows = at_release_speed(rows, mapping.speed_at, setting)
