@@ -24,7 +24,7 @@ from release.frames.result import Frames
 from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts
 from release.instant.ball import leaving
-from release.instant.detect import NO_HAND, NO_THROW, Span, decide
+from release.instant.detect import NO_HAND, NO_THROW, Span, decide, held_round
 from release.instant.result import ReleaseInstant
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
 from release.landmarks.result import ArmReading, HandReading
@@ -56,7 +56,8 @@ CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a f
 # Balls leave at 20 to 47 m/s from youth to professional, and the fingertips move at 0.9 to 1.0 of that.
 HAND_SPEED_M_S, HAND_SPEED_LOG_SD = 29.0, 0.25
 BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest first
-CLEAR_CONTRAST = 0.75  # held before less held after: so clear that no other moment is looked at
+FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
+CLEAR_SCORE = 8.0  # so clear that no other moment is looked at
 CLOSE_ODD = 4.0  # a second clock within two standard deviations
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
@@ -140,7 +141,6 @@ class Close:
     frames: Frames
     arm: ArmReading
     hand: HandReading
-    fastest_frame: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,16 +209,15 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
             close = _read_close(clip, time_s, burst.frame_index, settings)
-            release, why_not, contrast = _release(clip, time_s, close)
+            release, why_not, evidence = _release(clip, time_s, close, burst.frame_index)
+            score = evidence + np.log(min(burst.speed_m_s / FAST_M_S, 1.0))
             if release is None:
                 why = why_not or why
-            elif best is None or contrast > best[2]:
-                best = (close, release, contrast)
-            if best is not None and best[2] >= CLEAR_CONTRAST:
-                break
-        if best is not None:
-            return best[:2]
-    return why
+            elif best is None or score > best[2]:
+                best = (close, release, score)
+            if best is not None and best[2] >= CLEAR_SCORE:
+                return best[:2]
+    return best[:2] if best is not None else why
 
 
 def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
@@ -272,27 +271,31 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
     arm = read_arm(frames.images, frames.index, frames.scale)
     side = settings.throws or throwing_side(frames.images, frames.index, arm)
     hand = read_hand(frames.images, frames.index, arm, side)
-    near = _wrist_bursts(arm, time_s)
-    fastest = near[0].frame_index if near else centre_frame
-    return Close(frames=frames, arm=arm, hand=hand, fastest_frame=fastest)
+    return Close(frames=frames, arm=arm, hand=hand)
 
 
-def _release(clip: Clip, time_s: Array, close: Close) -> tuple[ReleaseInstant | None, str | None, float]:
-    """The release or why there is none, and how clearly the ball was seen to leave (1 at most)."""
-    hand = close.hand
-    if np.mean(np.isfinite(hand.held_probability)) < HAND_SEEN:
+def _release(
+    clip: Clip, time_s: Array, close: Close, fastest_frame: float
+) -> tuple[ReleaseInstant | None, str | None, float]:
+    """The release or why there is none, and the evidence that the ball was seen to leave."""
+    held, index = close.hand.held_probability, close.frames.index
+    if np.mean(np.isfinite(held)) < HAND_SEEN:
         return None, NO_HAND, 0.0
-    index = close.frames.index
     span = Span(
         first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
     )
-    change = leaving(index.astype(float), hand.held_probability)
-    interval_s = float(np.median(np.diff(time_s)))
-    release, why = decide(change, span, fastest_frame=close.fastest_frame, interval_s=interval_s)
-    contrast = change.before - change.after if np.isfinite(change.before - change.after) else 0.0
+    fastest_s = time_at(fastest_frame, time_s)
+    change = leaving(index.astype(float), time_s[index], held, fastest_s)
+    release, why = decide(
+        change,
+        span,
+        held_near=held_round(time_s[index], held, fastest_s),
+        fastest_frame=fastest_frame,
+        interval_s=float(np.median(np.diff(time_s))),
+    )
     if release is None:
-        return None, why, contrast
-    return replace(release, time_s=_true_time(clip, release.frame_index)), None, contrast
+        return None, why, change.evidence
+    return replace(release, time_s=_true_time(clip, release.frame_index)), None, change.evidence
 
 
 def _true_time(clip: Clip, frame: float) -> float | None:

@@ -3,13 +3,17 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from release.instant.ball import Change
+import numpy as np
+from numpy.typing import NDArray
+
+from release.instant.ball import FASTEST_SD_S, NEAR_S, Change
 from release.instant.result import ReleaseInstant
 
-HELD_BEFORE = 0.6  # mean probability of held before the change, at least, for a ball in the hand
-GONE_AFTER = 0.4  # and after it, at most
-FRAMES_AFTER = 2.0  # a change this near to the clip's last frame is no change: the clip just ends
-ARM_SD_S = 0.008  # how well the wrist's fastest moment tells the release without a ball
+# The ball is seen to be gone only when it is clear of the fingers: about a centimetre, which the slowing hand
+# takes some 4 ms to fall behind (common practice, no source); so much may the reading be late.
+CLEAR_OF_FINGERS_S = 0.003
+ENOUGH = 3.0  # evidence (20 to 1) from which the ball is believed to have been seen leaving
+NEVER_HELD = 0.25  # mean probability of held near the wrist's fastest moment below which nothing is thrown
 NO_THROW = "no throw in the clip"
 ENDS_BEFORE = "the clip ends before the ball is released"
 STARTS_AFTER = "the clip starts after the ball was released"
@@ -27,13 +31,14 @@ class Span:
 
 
 def decide(
-    change: Change, span: Span, *, fastest_frame: float, interval_s: float
+    change: Change, span: Span, *, held_near: float, fastest_frame: float, interval_s: float
 ) -> tuple[ReleaseInstant | None, str | None]:
     """The release, or the reason why there is none.
 
     Args:
         change: The most likely moment at which the ball left the hand.
         span: The frames it was looked for in.
+        held_near: Mean probability of held round the wrist's fastest moment, see `held_round`.
         fastest_frame: Where the wrist is fastest.
         interval_s: Seconds between frames, true or assumed.
 
@@ -42,18 +47,31 @@ def decide(
     """
     at_end = span.last >= span.n_frames - 1 - span.step
     at_start = span.first <= span.step
-    held_before, gone_after = change.before >= HELD_BEFORE, change.after <= GONE_AFTER
-    if held_before and gone_after and change.frame_index <= span.last - FRAMES_AFTER * span.step:
-        return _instant(change.frame_index, change.sd_frames, "ball"), None
-    if at_end and held_before:
+    if at_end and change.ends_before > 0.5:
         return None, ENDS_BEFORE
-    if at_start and gone_after and not held_before:
+    if at_start and change.starts_after > 0.5:
         return None, STARTS_AFTER
+    if change.evidence >= ENOUGH:
+        sd_frames = float(np.hypot(change.sd_frames, CLEAR_OF_FINGERS_S / interval_s))
+        return _instant(change.frame_index, sd_frames, "ball"), None
+    if held_near < NEVER_HELD:
+        return None, NO_THROW
     if at_start and fastest_frame <= span.first + span.step:
         return None, STARTS_AFTER
     if at_end and fastest_frame >= span.last - span.step:
         return None, ENDS_BEFORE
-    return _instant(fastest_frame, ARM_SD_S / interval_s, "arm"), None
+    return _instant(fastest_frame, FASTEST_SD_S / interval_s, "arm"), None
+
+
+def held_round(time_s: NDArray[np.float64], held: NDArray[np.float64], fastest_s: float) -> float:
+    """Mean probability of held within two reaches of the wrist's fastest moment; a half where unseen.
+
+    Args:
+        time_s, held: Shape (k,).
+        fastest_s: When the wrist is fastest.
+    """
+    near = np.abs(time_s - fastest_s) <= 2 * NEAR_S
+    return float(np.nan_to_num(held[near], nan=0.5).mean()) if near.any() else 0.5
 
 
 def _instant(frame: float, sd: float, source: Literal["ball", "arm"]) -> ReleaseInstant:

@@ -5,9 +5,14 @@ import pytest
 
 from release.instant.arm import bursts
 from release.instant.ball import leaving
-from release.instant.detect import ENDS_BEFORE, STARTS_AFTER, Span, decide
+from release.instant.detect import ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
 
 FRAMES = np.arange(100.0, 141.0)
+TIMES = FRAMES / 240
+
+
+def change_of(held, fastest_frame=120.0):
+    return leaving(FRAMES, TIMES, held, fastest_frame / 240)
 
 
 def held_until(release, soft=0.2):
@@ -16,7 +21,7 @@ def held_until(release, soft=0.2):
 
 @pytest.mark.parametrize("release", [110.5, 120.25, 131.0])
 def test_the_change_is_found_to_a_fraction_of_a_frame(release):
-    change = leaving(FRAMES, held_until(release))
+    change = change_of(held_until(release))
     assert change.frame_index == pytest.approx(release, abs=0.35)
     assert 0.2 < change.sd_frames < 1
 
@@ -24,18 +29,35 @@ def test_the_change_is_found_to_a_fraction_of_a_frame(release):
 def test_a_frame_of_half_probability_pulls_the_release_to_itself():
     held = np.where(FRAMES < 120, 1.0, 0.0)
     held[20] = 0.5
-    assert leaving(FRAMES, held).frame_index == pytest.approx(120.0, abs=0.05)
+    assert change_of(held).frame_index == pytest.approx(120.0, abs=0.05)
 
 
 def test_one_misread_frame_far_off_changes_nothing():
     held = held_until(120.0)
     wrong = held.copy()
     wrong[3] = 0.01
-    assert leaving(FRAMES, wrong).frame_index == pytest.approx(leaving(FRAMES, held).frame_index, abs=0.1)
+    assert change_of(wrong).frame_index == pytest.approx(change_of(held).frame_index, abs=0.1)
 
 
-def test_frames_that_say_nothing_leave_the_release_unknown():
-    assert leaving(FRAMES, np.full(len(FRAMES), np.nan)).sd_frames > 8
+def test_frames_that_say_nothing_are_no_evidence():
+    assert change_of(np.full(len(FRAMES), np.nan)).evidence < 0.1
+
+
+def test_of_two_changes_the_one_near_the_fastest_wrist_is_taken():
+    hidden_behind_the_body = np.where((FRAMES > 104) & (FRAMES < 112), 0.05, held_until(130.0))
+    assert change_of(hidden_behind_the_body, 128.0).frame_index == pytest.approx(130.0, abs=0.5)
+
+
+def test_a_hand_that_never_held_anything_throws_nothing():
+    held = np.full(len(FRAMES), 0.1)
+    release, why = decide(
+        change_of(held),
+        span(),
+        held_near=held_round(TIMES, held, 0.5),
+        fastest_frame=120.0,
+        interval_s=1 / 240,
+    )
+    assert (release, why) == (None, NO_THROW)
 
 
 def span(n_frames=300, first=100, last=140):
@@ -52,7 +74,8 @@ def span(n_frames=300, first=100, last=140):
     ],
 )
 def test_what_is_decided(held, where, source, why):
-    release, reason = decide(leaving(FRAMES, held), where, fastest_frame=119.0, interval_s=1 / 240)
+    near = held_round(TIMES, held, 119 / 240)
+    release, reason = decide(change_of(held), where, held_near=near, fastest_frame=119.0, interval_s=1 / 240)
     assert reason == why
     assert (release.source if release else None) == source
 
