@@ -1,9 +1,13 @@
 """Commands on the study: compare, plan, live, relate, pool, agreement, spin-check, study-export."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
+
+if TYPE_CHECKING:
+    from release.session.result import Plan
+    from release.stats.read_throws import ThrowTable
 
 Table = Annotated[Path, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")]
 Out = Annotated[Path, typer.Option(help="CSV to write.")]
@@ -24,8 +28,12 @@ def register(app: typer.Typer) -> None:
 
 
 def compare(
-    table: Table,
-    csv: Out,
+    logbook: Annotated[Path | None, typer.Argument(help="A logbook, in place of --table.")] = None,
+    session: Annotated[str | None, typer.Option(help="The logbook's session; else the newest.")] = None,
+    table: Annotated[
+        Path | None, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")
+    ] = None,
+    csv: Annotated[Path | None, typer.Option(help="CSV to write.")] = None,
     design: Annotated[Path | None, typer.Option(help="plan.toml: how the cues were drawn.")] = None,
     main: Annotated[str | None, typer.Option(help="The figure named before the session.")] = None,
     worth: Annotated[
@@ -39,9 +47,9 @@ def compare(
     """Did the cue change the figure? Second cue minus first, tested as the cues were drawn.
 
     Answers: changed, no meaningful change, cannot tell yet, design too small. Without a main outcome in the
-    plan or --main the table's first figure is taken for it.
+    plan or --main the table's first figure is taken for it. A logbook's own plan holds unless
+    --design is given.
     """
-    from release.session.read_plan import read_plan
     from release.stats.compare import Settings
     from release.stats.compare import compare as compare_table
     from release.stats.earlier import noise_by_athlete
@@ -49,15 +57,14 @@ def compare(
     from release.stats.sentences import comparison_lines, numbers_by_name
     from release.stats.write_comparisons import write_comparisons
 
-    throws = read_throws(table)
+    throws, planned = _throws_and_plan(logbook, session, table, design)
     settings = Settings(
-        plan=read_plan(design) if design else None,
+        plan=planned,
         main=main,
         worth=numbers_by_name(worth or []),
         noise=noise_by_athlete(read_throws(earlier)) if earlier else None,
     )
     found = compare_table(throws.rows, throws.figures, settings)
-    write_comparisons(found, csv)
     for line in comparison_lines(found, throws.notes):
         typer.echo(line)
     shown = next((one for one in found if one.main and one.cue_b), None)
@@ -67,7 +74,30 @@ def compare(
 
         of_pair = throws.rows[(throws.rows[["athlete", "pitch"]] == [shown.athlete, shown.pitch]).all(axis=1)]
         chart.write_text(throws_and_verdict(of_pair, shown, cue_marks(of_pair["cue"])), encoding="utf-8")
-    typer.echo(f"wrote {len(found)} comparisons to {csv}")
+    if csv is not None:
+        write_comparisons(found, csv)
+        typer.echo(f"wrote {len(found)} comparisons to {csv}")
+
+
+def _throws_and_plan(
+    logbook: Path | None, session: str | None, table: Path | None, design: Path | None
+) -> "tuple[ThrowTable, Plan | None]":
+    from release.session.read_plan import read_plan
+    from release.stats.read_throws import read_throws
+
+    if (table is None) == (logbook is None):
+        raise typer.BadParameter("name a logbook or a table of throws (--table), one of the two")
+    planned = read_plan(design) if design else None
+    if table is not None:
+        return read_throws(table), planned
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.session_report import plan_of_session, session_throws
+
+    assert logbook is not None
+    book = open_logbook(logbook)
+    one = session_id(book, session)
+    return session_throws(book, one), planned or plan_of_session(book, one)
 
 
 def plan(
