@@ -22,7 +22,7 @@ from release.frames.bracket import fast_windows
 from release.frames.decode import decode_every
 from release.frames.result import Frames
 from release.frames.window import time_at
-from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts
+from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import leaving
 from release.instant.detect import NO_HAND, NO_THROW, Span, decide, held_round
 from release.instant.result import ReleaseInstant
@@ -252,9 +252,14 @@ def _joined(parts: Sequence[ArmReading]) -> ArmReading:
     )
 
 
-def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
+def _found_arm(arm: ArmReading) -> Array:
+    """Shoulder, elbow and wrist, shape (3, k, 2); NaN where the arm is not found."""
     found = (arm.found_probability > 0.5)[:, None, None]
-    shoulder, elbow, wrist = np.moveaxis(np.where(found, arm.points_px, np.nan), 1, 0)
+    return np.moveaxis(np.where(found, arm.points_px, np.nan), 1, 0)
+
+
+def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
+    shoulder, elbow, wrist = _found_arm(arm)
     return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
 
 
@@ -285,7 +290,14 @@ def _release(
         first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
     )
     fastest_s = time_at(fastest_frame, time_s)
-    change = leaving(index.astype(float), time_s[index], held, fastest_s)
+    shoulder, _, wrist = _found_arm(close.arm)
+    change = leaving(
+        index.astype(float),
+        time_s[index],
+        held,
+        fastest_s=fastest_s,
+        reach=reach_share(wrist, shoulder),
+    )
     release, why = decide(
         change,
         span,

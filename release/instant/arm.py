@@ -49,6 +49,23 @@ def bursts(
     return found
 
 
+def reach_share(wrist_px: Array, shoulder_px: Array) -> Array:
+    """How far the arm is stretched in the picture, by its longest in these frames; 1 where that is not seen.
+
+    Args:
+        wrist_px, shoulder_px: Shape (k, 2); NaN where not found.
+
+    Returns:
+        Shape (k,), from 0.1 to 1.
+    """
+    seen = np.isfinite(wrist_px).all(1) & np.isfinite(shoulder_px).all(1)
+    if not seen.any():
+        return np.ones(len(wrist_px))
+    reach = np.linalg.norm(_despiked(wrist_px - shoulder_px), axis=1)
+    longest = np.nanquantile(reach, 0.95)  # one misreading makes no longest
+    return np.nan_to_num(np.clip(reach / longest, 0.1, 1.0), nan=1.0)
+
+
 def _despiked(path: Array) -> Array:
     """Each point replaced by the median of itself and its neighbours."""
     padded = np.concatenate([path[:1], path, path[-1:]])

@@ -15,6 +15,7 @@ TINY = np.finfo(float).tiny
 SURE = 0.02  # no single frame is believed further than this
 NEAR_S = 0.05  # only frames this near tell: earlier the body hides the ball, later the hand is elsewhere
 ALIKE_FRAMES = 3.0  # neighbouring frames err alike: so many say as much as one
+STRETCHED = 4  # power of the arm's reach: stretched to 0.7 of its longest, a release is a quarter as likely
 FASTEST_SD_S = 0.03  # from release to the wrist's fastest moment in the picture; common practice, no source
 
 
@@ -29,34 +30,38 @@ class Change:
     ends_before: float  # probability that it is held to the last one
 
 
-def leaving(frame_index: Array, time_s: Array, held: Array, fastest_s: float) -> Change:
+def leaving(frame_index: Array, time_s: Array, held: Array, *, fastest_s: float, reach: Array) -> Change:
     """The moment of change that explains the frames near it best.
 
     Every gap between two frames is weighed by the probability of the frames just before it being held and
     those just after it gone. Which change is meant is settled with neighbouring frames taken as alike, and
-    by how near the wrist's fastest moment is; where in it the release lies, by each frame for itself: evenly
-    in its gap, so that a calibrated probability of a half in one frame moves the answer to that frame, and
-    the spread over gaps is the uncertainty. A gap with hardly a frame on one side tells of no change, only
-    that the ball is still held, or gone already.
+    by how near the wrist's fastest moment is and how far the arm is stretched. Where in it the release lies
+    is told by each frame for itself: evenly in its gap, so that a calibrated probability of a half in one
+    frame moves the answer to that frame, and the spread over gaps is the uncertainty. A gap with hardly a
+    frame on one side tells of no change, only that the ball is still held, or gone already.
 
     Args:
         frame_index, time_s: Shape (k,), increasing, k > 2.
         held: Shape (k,), probabilities; NaN counts as a half.
         fastest_s: When the wrist is fastest.
+        reach: Shape (k,), see `arm.reach_share`.
     """
     k, step_s = len(time_s), float(np.median(np.diff(time_s)))
     p = np.clip(np.nan_to_num(held, nan=0.5), SURE, 1 - SURE)
     total = np.concatenate([[0], np.cumsum(np.log(p / (1 - p)))])
-    gap, reach = np.arange(k + 1), max(round(NEAR_S / step_s), 2)
-    before, after = np.maximum(gap - reach, 0), np.minimum(gap + reach, k)
+    gap, n_near = np.arange(k + 1), max(round(NEAR_S / step_s), 2)
+    before, after = np.maximum(gap - n_near, 0), np.minimum(gap + n_near, k)
     change = 2 * total[gap] - total[before] - total[after]  # log odds against frames that tell nothing
     edges = _edges(time_s)
-    weight = _prior((edges[1:] + edges[:-1]) / 2, fastest_s) * np.exp(change / ALIKE_FRAMES)
-    inside = (gap >= reach / 2) & (gap <= k - reach / 2)
+    middle_s = (edges[1:] + edges[:-1]) / 2
+    prior = np.exp(-0.5 * ((middle_s - fastest_s) / FASTEST_SD_S) ** 2)
+    prior *= np.interp(middle_s, time_s, reach) ** STRETCHED
+    weight = prior / max(prior.sum(), TINY) * np.exp(change / ALIKE_FRAMES)
+    inside = (gap >= n_near / 2) & (gap <= k - n_near / 2)
     early, within, late = (
-        max(float(weight[part].sum()), TINY) for part in (gap < reach / 2, inside, gap > k - reach / 2)
+        max(float(weight[part].sum()), TINY) for part in (gap < n_near / 2, inside, gap > k - n_near / 2)
     )
-    near = inside & (np.abs(gap - np.argmax(weight * inside)) <= reach / 2)
+    near = inside & (np.abs(gap - np.argmax(weight * inside)) <= n_near / 2)
     mean, sd = _placed(frame_index, np.where(near, total[gap], -np.inf))
     return Change(
         frame_index=mean,
@@ -80,8 +85,3 @@ def _placed(frame_index: Array, change: Array) -> tuple[float, float]:
 def _edges(at: Array) -> Array:
     """The frames as bounds of the gaps between them, with one more at either end."""
     return np.concatenate([[2 * at[0] - at[1]], at, [2 * at[-1] - at[-2]]])
-
-
-def _prior(middle_s: Array, fastest_s: float) -> Array:
-    weight = np.exp(-0.5 * ((middle_s - fastest_s) / FASTEST_SD_S) ** 2)
-    return weight / max(weight.sum(), TINY)

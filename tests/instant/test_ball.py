@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from release.instant.arm import bursts
+from release.instant.arm import bursts, reach_share
 from release.instant.ball import leaving
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
 
@@ -11,8 +11,9 @@ FRAMES = np.arange(100.0, 141.0)
 TIMES = FRAMES / 240
 
 
-def change_of(held, fastest_frame=120.0):
-    return leaving(FRAMES, TIMES, held, fastest_frame / 240)
+def change_of(held, fastest_frame=120.0, reach=1.0):
+    stretched = np.full(len(FRAMES), 1.0) * reach
+    return leaving(FRAMES, TIMES, held, fastest_s=fastest_frame / 240, reach=stretched)
 
 
 def held_until(release, soft=0.2):
@@ -46,6 +47,22 @@ def test_frames_that_say_nothing_are_no_evidence():
 def test_of_two_changes_the_one_near_the_fastest_wrist_is_taken():
     hidden_behind_the_body = np.where((FRAMES > 104) & (FRAMES < 112), 0.05, held_until(130.0))
     assert change_of(hidden_behind_the_body, 128.0).frame_index == pytest.approx(130.0, abs=0.5)
+
+
+def test_of_two_changes_alike_the_one_with_the_arm_stretched_is_taken():
+    twice = np.where((FRAMES >= 112) & (FRAMES < 120), 0.02, np.where(FRAMES < 128, 0.98, 0.02))
+    stretched_late = np.where(FRAMES < 120, 0.5, 1.0)
+    assert change_of(twice, 120.0, reach=stretched_late).frame_index == pytest.approx(127.5, abs=0.5)
+    assert change_of(twice, 120.0, reach=1.5 - stretched_late).frame_index == pytest.approx(111.5, abs=0.5)
+
+
+def test_the_reach_is_told_by_the_longest_and_a_misreading_does_not_make_it():
+    wrist = np.column_stack([np.linspace(50, 100, 21), np.zeros(21)])
+    wrist[5] = [900.0, 0.0]
+    share = reach_share(wrist, np.zeros((21, 2)))
+    assert share[-1] == pytest.approx(1.0, abs=0.05)
+    assert share[0] == pytest.approx(0.5, abs=0.05)
+    assert (reach_share(np.full((4, 2), np.nan), np.zeros((4, 2))) == 1).all()
 
 
 def test_a_hand_that_never_held_anything_throws_nothing():
