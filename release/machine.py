@@ -18,7 +18,7 @@ from release.errors import ReleaseError
 from release.landmarks.read_models import models_folder, readiness
 
 CODECS = ("h264", "hevc", "vp9", "av1", "mjpeg", "prores")  # what phones and editors write
-WORKER_BYTES = 1_500_000_000
+WORKER_BYTES = 2_000_000_000
 FREE_BYTES = 2_000_000_000
 OPTIONAL = {
     "distributed": ("measuring on several machines", "install release[cluster]"),

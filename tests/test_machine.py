@@ -17,7 +17,7 @@ def test_a_machine_is_looked_at_and_what_is_in_order_has_no_remedy():
 
 def test_what_is_wrong_is_named_with_its_remedy(monkeypatch, tmp_path):
     locked = tmp_path / "locked"
-    monkeypatch.setattr(machine, "_memory_bytes", lambda: 2_000_000_000)
+    monkeypatch.setattr(machine, "_memory_bytes", lambda: 2_500_000_000)
     monkeypatch.setattr(machine, "CODECS", ("h264", "a codec of tomorrow"))
     monkeypatch.setattr(machine, "models_folder", lambda: locked / "models")
     monkeypatch.setattr(os, "access", lambda folder, _: folder != tmp_path)
@@ -26,7 +26,7 @@ def test_what_is_wrong_is_named_with_its_remedy(monkeypatch, tmp_path):
         importlib.metadata, "version", lambda name: "4.11" if name == "opencv-python" else has(name)
     )
     found = wrong()
-    assert found["2.0 GB of memory for 2 clips at once"] == "measure with --workers 1"
+    assert found["2.5 GB of memory for 2 clips at once"] == "measure with --workers 1"
     assert "pip install av" in found["decoder for a codec of tomorrow"]
     assert str(tmp_path) in found["models' folder can be written"]
     assert "opencv-python-headless" in found["one OpenCV"]
