@@ -34,28 +34,20 @@ class Heading:
     covariance_rad2: Array  # shape (3, 3), of a small rotation vector applied on the left, field frame
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Calibration:
-    """What held-back throws say about one figure's uncertainty: sd^2 = (scale x fit)^2 + floor^2 + time."""
-
-    scale: float
-    floor_deg: float
-
-
 def angle_estimates(
     arm: FittedArm,
     side: Side,
     *,
     release_sd_s: float,
     heading: Heading | None,
-    calibrations: Mapping[str, Calibration],
+    floors_deg: Mapping[str, float],
 ) -> dict[str, Estimate]:
     """Every angle at release.
 
     Args:
         release_sd_s: Standard uncertainty of the release time; it counts through each angle's rate.
         heading: None where the camera's place is unknown: the field angles are then refused.
-        calibrations: By figure; a figure without one is taken as the fit gives it.
+        floors_deg: By figure: uncertainty that held-back throws show and the fit does not know of.
     """
     value, slope, turn_slope = _values_and_slopes(arm.pose, arm.body, side, heading)
     other = {} if arm.other is None else _angles(arm.other, arm.body, _to_right_field(side, heading))
@@ -64,8 +56,7 @@ def angle_estimates(
         if name not in value:
             found[name] = refused("camera unknown: declare the view, or give a camera file with marks")
             continue
-        known = calibrations.get(name, Calibration(scale=1.0, floor_deg=0.0))
-        variance = known.scale**2 * _spread(slope[name], arm.covariance) + known.floor_deg**2
+        variance = _spread(slope[name], arm.covariance) + floors_deg.get(name, 0.0) ** 2
         variance += (float(slope[name] @ arm.rate) * release_sd_s) ** 2
         if heading is not None and name in turn_slope:
             variance += _spread(turn_slope[name], _right_covariance(side, heading))

@@ -4,12 +4,9 @@ import json
 from functools import cache
 from pathlib import Path
 
-from release.orientation.measure import Calibration
-
 
 @cache
-def read_calibration() -> dict[str, Calibration]:
-    """Scale and floor for each figure; a figure that is not in the file is taken as the fit states it."""
+def read_floors_deg() -> dict[str, float]:
+    """Uncertainty to add to each angle; one that is not in the file is taken as the fit states it."""
     text = Path(__file__).with_name("calibration.json").read_text(encoding="utf-8")
-    figures = json.loads(text)["figures"]
-    return {name: Calibration(scale=f["scale"], floor_deg=f["floor_deg"]) for name, f in figures.items()}
+    return {name: figure["floor_deg"] for name, figure in json.loads(text)["figures"].items()}

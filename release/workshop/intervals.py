@@ -1,0 +1,84 @@
+"""Make the stated uncertainties of the angles true on rendered throws of people kept out of training.
+
+In:   folders of rendered clips with truth, measured with the calibration that ships (`measured`).
+Out:  orientation/calibration.json: for each angle the standard uncertainty that the fit does not know of.
+"""
+
+import argparse
+import json
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.accuracy import measured_folder
+from release.orientation.result import JOINT_ANGLES
+
+Array = NDArray[np.float64]
+
+NOMINAL, Z95 = 0.95, 1.959964
+SHIPPED = Path(__file__).parents[1] / "orientation" / "calibration.json"
+
+
+def floor_for(error_deg: Array, sd_deg: Array, share: float = NOMINAL) -> float:
+    """The least uncertainty to add, in quadrature, for the 95 % intervals to hold their share.
+
+    The needed floor of each clip, and of these the value that so many of n + 1 exchangeable clips stay
+    below (split conformal prediction: Papadopoulos et al. 2002); the largest where n is too small for it.
+
+    Args:
+        error_deg, sd_deg: Shape (n,), n > 0: measured less true, and the stated standard uncertainty.
+    """
+    needed = np.sqrt(np.maximum((np.abs(error_deg) / Z95) ** 2 - sd_deg**2, 0.0))
+    rank = min(int(np.ceil(share * (len(needed) + 1))), len(needed))
+    return float(np.sort(needed)[rank - 1])
+
+
+def left_out_coverage(error_deg: Array, sd_deg: Array) -> float:
+    """Share of clips whose interval holds, each with the floor of all the others."""
+    rest = ~np.eye(len(error_deg), dtype=bool)
+    floor = np.array([floor_for(error_deg[others], sd_deg[others]) for others in rest])
+    return float(np.mean(np.abs(error_deg) <= Z95 * np.hypot(sd_deg, floor)))
+
+
+def errors_and_sds(folders: Sequence[Path]) -> dict[str, tuple[Array, Array]]:
+    """Error and stated standard uncertainty of every answered angle of clips with a release."""
+    found: dict[str, list[tuple[float, float]]] = {name: [] for name in JOINT_ANGLES}
+    for folder in folders:
+        for truth, measured in measured_folder(folder)[1]:
+            for name in JOINT_ANGLES:
+                one = measured.orientation.figures[name] if measured.orientation else None
+                if truth.release_frame is None or one is None or one.value is None or one.sd is None:
+                    continue
+                found[name].append((one.value - truth.angles_deg[name], one.sd))
+    return {name: (np.array(rows)[:, 0], np.array(rows)[:, 1]) for name, rows in found.items() if rows}
+
+
+def main() -> None:
+    """Measure the folders and write the calibration; run it with an empty calibration in place."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folders", nargs="+", type=Path)
+    parser.add_argument("--out", type=Path, default=SHIPPED)
+    args = parser.parse_args()
+    if json.loads(SHIPPED.read_text(encoding="utf-8"))["figures"]:
+        parser.error(f"{SHIPPED} holds a calibration already: empty its figures first")
+    figures = {}
+    for name, (error, sd) in errors_and_sds(args.folders).items():
+        floor = floor_for(error, sd)
+        before, after = float(np.mean(np.abs(error) <= Z95 * sd)), left_out_coverage(error, sd)
+        figures[name] = {"floor_deg": round(floor, 2), "clips": len(error)}
+        print(
+            f"{name}: {len(error)} clips, covered {before:.2f}, left out {after:.2f}, floor {floor:.1f} deg"
+        )
+    content = {
+        "set": "rendered throws of people kept out of training, framed on the release zone or whole",
+        "date": date.today().isoformat(),
+        "figures": figures,
+    }
+    args.out.write_text(json.dumps(content, indent=2) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
