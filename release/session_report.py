@@ -73,9 +73,10 @@ def write_session_report(
     out.mkdir(parents=True, exist_ok=True)
     linked = link_logbook(logbook, session)
     clips = read.clips(logbook, session)
-    answers = {sha256: read.measurement(logbook, sha256) for sha256 in clips["sha256"]}
+    found = read.measurements(logbook, session)
+    answers = {sha256: found.get(sha256) for sha256 in clips["sha256"]}
     names = clip_names(clips)
-    write_look_csv(out / "look.csv", [_look(names[key], found) for key, found in answers.items() if found])
+    write_look_csv(out / "look.csv", [_look(names[key], answer) for key, answer in answers.items() if answer])
     table = linked_table(logbook, session)
     shown = table.drop(columns=[c for c in NOT_SHOWN if c in table]).rename(columns={"clip_name": "clip"})
     shown.dropna(axis=1, how="all").to_csv(out / "throws.csv", index=False)

@@ -142,20 +142,35 @@ def measurement(logbook: Logbook, clip_sha256: str) -> Mapping[str, Any] | None:
     `release` is the row of `schema.releases` or None, `figures` maps each figure to its row of
     `schema.orientations`. None where the clip is not measured.
     """
+    return _measured(logbook, t.clips.c.sha256 == clip_sha256).get(clip_sha256)
+
+
+def measurements(logbook: Logbook, session: str) -> dict[str, Mapping[str, Any]]:
+    """Clip to what is in force for it, as `measurement` gives it, for the measured clips of a session."""
+    return _measured(logbook, t.clips.c.session == session)
+
+
+def _measured(logbook: Logbook, which: ColumnElement[bool]) -> dict[str, Mapping[str, Any]]:
+    keys = select(t.clips.c.measurement).where(which)
     with reading(logbook) as connection:
-        key = select(t.clips.c.measurement).where(t.clips.c.sha256 == clip_sha256).scalar_subquery()
-        found = select(t.measurements).where(t.measurements.c.measurement == key)
-        row = connection.execute(found).mappings().first()
-        if row is None:
-            return None
-        here = row["measurement"]
-        release = connection.execute(select(t.releases).where(t.releases.c.measurement == here))
-        figures = connection.execute(select(t.orientations).where(t.orientations.c.measurement == here))
-        return {
+        rows, releases, figures = (
+            connection.execute(select(of).where(of.c.measurement.in_(keys)).order_by(*of.primary_key))
+            .mappings()
+            .all()
+            for of in (t.measurements, t.releases, t.orientations)
+        )
+    release_of = {release["measurement"]: release for release in releases}
+    figures_of: dict[str, dict[str, Any]] = {}
+    for figure in figures:
+        figures_of.setdefault(figure["measurement"], {})[figure["figure"]] = figure
+    return {
+        row["clip"]: {
             **row,
-            "release": release.mappings().first(),
-            "figures": {figure["figure"]: figure for figure in figures.mappings()},
+            "release": release_of.get(row["measurement"]),
+            "figures": figures_of.get(row["measurement"], {}),
         }
+        for row in rows
+    }
 
 
 def known_measurements(logbook: Logbook, clips_sha256: Sequence[str]) -> dict[str, str]:

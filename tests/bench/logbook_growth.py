@@ -133,8 +133,8 @@ def report_read(book: Logbook, session: str) -> None:
     read.flights(book, session)
     read.links(book, session)
     read.facts(book, session=session)
-    for sha256 in read.clips(book, session)["sha256"]:
-        read.measurement(book, sha256)
+    read.clips(book, session)
+    read.measurements(book, session)
 
 
 def readings(session: str, name: str) -> dict[str, Callable[[Logbook], object]]:

@@ -1,6 +1,7 @@
 import pandas as pd
 import pytest
 
+from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.record import read, write
 from release.record.read_session import session_table
 from release.record.write_clips import add_clips
@@ -98,3 +99,15 @@ def test_the_table_of_one_athlete_is_the_same_rows_of_the_table_of_all(logbook, 
     everybody = session_table(logbook)
     own = everybody[everybody["athlete"] == "A1"].reset_index(drop=True)
     pd.testing.assert_frame_equal(session_table(logbook, athlete="A1"), own, check_dtype=False)
+
+
+def test_the_answers_of_a_session_are_those_of_its_clips(logbook, tmp_path):
+    session = fill(logbook, tmp_path)
+    (tmp_path / "b.mp4").write_bytes(b"not measured")
+    list(add_clips(logbook, [tmp_path / "b.mp4"], session))
+    answers = read.measurements(logbook, session)
+    clips = read.clips(logbook, session)["sha256"]
+    single = {sha256: read.measurement(logbook, sha256) for sha256 in clips}
+    assert answers == {sha256: answer for sha256, answer in single.items() if answer is not None}
+    assert len(answers) == 1
+    assert len(next(iter(answers.values()))["figures"]) == len(ANGLES + FIELD_LENGTHS)
