@@ -14,7 +14,8 @@ from release.orientation.score import (
     score_angles,
     score_release,
 )
-from release.pipeline import Settings, ThrowMeasurement, measure_clip
+from release.pipeline import ThrowMeasurement, measure_clip
+from release.settings import Settings
 
 Measure = Callable[[Path, Settings], ThrowMeasurement]
 

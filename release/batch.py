@@ -18,7 +18,8 @@ from tempfile import TemporaryDirectory
 
 from release.apart import Apart, Limits
 from release.errors import ClipMissing, ClusterUnreachable, ReleaseError
-from release.pipeline import Settings, ThrowMeasurement, measure_clip
+from release.pipeline import ThrowMeasurement, measure_clip
+from release.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,7 +50,7 @@ def look(
     """Measure forearm and wrist at ball release in loose clips."""
     from release.look import looked_at
     from release.orientation.write_look import write_look_csv
-    from release.pipeline import settings_of
+    from release.settings import settings_of
 
     settings = settings_of(
         view=view, camera=camera, slowdown=slowdown, capture_fps=capture_fps, release_frame=release_frame
@@ -72,7 +72,7 @@ def film_check(
 ) -> None:
     """Tell before a session whether camera place, framing, rate and shutter will do."""
     from release import film_check as check
-    from release.pipeline import settings_of
+    from release.settings import settings_of
 
     settings = settings_of(slowdown=slowdown, capture_fps=capture_fps)
     typer.echo("\n".join(check.film_check(clip, settings)))
@@ -90,7 +90,7 @@ def accuracy(
     from release.look import row_of
     from release.orientation.score_text import score_lines
     from release.orientation.write_look import write_look_csv
-    from release.pipeline import settings_of
+    from release.settings import settings_of
 
     truths, measured = measured_folder(folder, settings_of(view=view))
     done = list(track(measured, description="Measuring", total=len(truths), transient=True))

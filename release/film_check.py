@@ -9,7 +9,9 @@ from release.orientation.measure import angle_estimates
 from release.orientation.quality import median_point_sd_px
 from release.orientation.read_calibration import read_floors_deg
 from release.orientation.result import JOINT_ANGLES
-from release.pipeline import Fitted, Settings, find_throw, fit_throw
+from release.pipeline import Fitted, fit_throw
+from release.settings import Settings
+from release.throw_search import find_throw
 
 SHUTTERS_S = (1 / 500, 1 / 1000, 1 / 2000)
 FINE_DEG = 5.0  # a coach needs to see changes of 5 to 10 degrees

@@ -21,7 +21,7 @@ from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
 from release.marked_camera import marked_camera
-from release.pipeline import PinnedPoint, Settings, ThrowMeasurement, models_here
+from release.pipeline import ThrowMeasurement, models_here
 from release.read_table import SetAside, Table
 from release.record import read, schema, write
 from release.record.read_session import session_table
@@ -32,6 +32,7 @@ from release.session.align import link
 from release.session.read import read_sheet
 from release.session.read_plan import read_plan
 from release.session.result import Fact, LinkedRow, Session
+from release.settings import PinnedPoint, Settings
 from release.times import clock_time, to_utc, zone_named
 
 PICTURE_QUALITY = 92

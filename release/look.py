@@ -7,7 +7,8 @@ from pathlib import Path
 from release.errors import ReleaseError
 from release.orientation.score_text import figure_lines
 from release.orientation.write_look import look_row
-from release.pipeline import Settings, ThrowMeasurement, measure_clip
+from release.pipeline import ThrowMeasurement, measure_clip
+from release.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,18 +34,12 @@ from release.logbook import (
 )
 from release.marked_camera import camera_answer
 from release.page_answers import cue_comparisons, running_answer
-from release.pipeline import (
-    Close,
-    Settings,
-    ThrowMeasurement,
-    find_throw,
-    fit_throw,
-    measured_throw,
-    refused_clip,
-)
+from release.pipeline import ThrowMeasurement, fit_throw, measured_throw, refused_clip
 from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
+from release.settings import Settings
+from release.throw_search import Close, find_throw
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 

@@ -10,7 +10,9 @@ from release.errors import ReleaseError
 from release.orientation.angles import palm_frame
 from release.orientation.chain import CHAIN_POINTS, FOCAL
 from release.orientation.residuals import project
-from release.pipeline import Fitted, Settings, find_throw, fit_throw
+from release.pipeline import Fitted, fit_throw
+from release.settings import Settings
+from release.throw_search import find_throw
 from release.views.result import ArmDrawing
 from release.views.write_side_by_side import ReleaseMoment, write_side_by_side
 

@@ -6,7 +6,8 @@ import pytest
 from release.apart import Limits
 from release.batch import measure_many
 from release.errors import ClusterUnreachable
-from release.pipeline import Settings, ThrowMeasurement, measure_clip
+from release.pipeline import ThrowMeasurement, measure_clip
+from release.settings import Settings
 from tests.clip.movies import steady, write_movie
 
 

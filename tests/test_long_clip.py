@@ -2,7 +2,7 @@
 
 import pytest
 
-from release import pipeline
+from release import throw_search
 from release.pipeline import measure_clip
 from tests.drawn_clips import draw_clip
 from tests.test_pipeline import CAMERA, THROW, networks
@@ -25,19 +25,19 @@ def long_clip(tmp_path, networks):
 def decoded(monkeypatch):
     """How many frames were gone through in the search."""
     counts = []
-    decode = pipeline.decode_every
+    decode = throw_search.decode_every
 
     def counted(clip, step, *, first=0, last=None, scale=1.0):
         if step > 1:
             counts.append((last if last is not None else len(clip.presentation_s) - 1) - first + 1)
         return decode(clip, step, first=first, last=last, scale=scale)
 
-    monkeypatch.setattr(pipeline, "decode_every", counted)
+    monkeypatch.setattr(throw_search, "decode_every", counted)
     return counts
 
 
 def pointing_at(monkeypatch, *windows):
-    monkeypatch.setattr(pipeline, "fast_windows", lambda *_: list(windows))
+    monkeypatch.setattr(throw_search, "fast_windows", lambda *_: list(windows))
 
 
 def test_only_the_window_that_holds_the_throw_is_decoded(long_clip, decoded, monkeypatch):

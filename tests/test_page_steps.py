@@ -11,8 +11,9 @@ from release.logbook import Entered
 from release.orientation.arm_fit import fit_arm
 from release.orientation.chain import CHAIN_POINTS
 from release.page_steps import answered, said_of
-from release.pipeline import PinnedPoint, Settings, measure_clip
+from release.pipeline import measure_clip
 from release.read_table import SetAside
+from release.settings import PinnedPoint, Settings
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw
 
 THROW = Path(__file__).parents[1] / "sample_clips" / "throw_05.mp4"

@@ -14,7 +14,8 @@ from release.look import looked_at
 from release.orientation.read_truth import read_truth
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
-from release.pipeline import Settings, measure_clip, settings_of
+from release.pipeline import measure_clip
+from release.settings import Settings, settings_of
 from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.simulated_networks import TruthReader
 from tests.synthetic import some_camera, some_throw

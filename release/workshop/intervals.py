@@ -18,26 +18,28 @@ from release.orientation.result import JOINT_ANGLES
 
 Array = NDArray[np.float64]
 
-NOMINAL, Z95 = 0.95, 1.959964
+WITHIN_ONE_SD, Z95 = 0.6827, 1.959964
 SHIPPED = Path(__file__).parents[1] / "orientation" / "calibration.json"
 
 
-def floor_for(error_deg: Array, sd_deg: Array, share: float = NOMINAL) -> float:
-    """The least uncertainty to add, in quadrature, for the 95 % intervals to hold their share.
+def floor_for(error_deg: Array, sd_deg: Array) -> float:
+    """The least uncertainty to add, in quadrature, for 68 % of the errors to lie within one of it.
 
-    The needed floor of each clip, and of these the value that so many of n + 1 exchangeable clips stay
-    below (split conformal prediction: Papadopoulos et al. 2002); the largest where n is too small for it.
+    It is set by the bulk of the clips: where one is misread altogether no width helps that leaves the others
+    an answer, so of 95 % intervals fewer may hold; `left_out_coverage` tells how many. The needed floor of
+    each clip, and of these the value that so many of n + 1 exchangeable clips stay below (split conformal
+    prediction: Papadopoulos et al. 2002).
 
     Args:
         error_deg, sd_deg: Shape (n,), n > 0: measured less true, and the stated standard uncertainty.
     """
-    needed = np.sqrt(np.maximum((np.abs(error_deg) / Z95) ** 2 - sd_deg**2, 0.0))
-    rank = min(int(np.ceil(share * (len(needed) + 1))), len(needed))
+    needed = np.sqrt(np.maximum(error_deg**2 - sd_deg**2, 0.0))
+    rank = min(int(np.ceil(WITHIN_ONE_SD * (len(needed) + 1))), len(needed))
     return float(np.sort(needed)[rank - 1])
 
 
 def left_out_coverage(error_deg: Array, sd_deg: Array) -> float:
-    """Share of clips whose interval holds, each with the floor of all the others."""
+    """Share of clips whose 95 % interval holds, each with the floor of all the others."""
     rest = ~np.eye(len(error_deg), dtype=bool)
     floor = np.array([floor_for(error_deg[others], sd_deg[others]) for others in rest])
     return float(np.mean(np.abs(error_deg) <= Z95 * np.hypot(sd_deg, floor)))
@@ -66,6 +68,7 @@ def main() -> None:
         parser.error(f"{SHIPPED} holds a calibration already: empty its figures first")
     figures = {}
     for name, (error, sd) in errors_and_sds(args.folders).items():
+        print(name, "errors and sds, deg:", *(f"{e:.1f}/{u:.1f}" for e, u in zip(error, sd, strict=True)))
         floor = floor_for(error, sd)
         before, after = float(np.mean(np.abs(error) <= Z95 * sd)), left_out_coverage(error, sd)
         figures[name] = {"floor_deg": round(floor, 2), "clips": len(error)}

@@ -29,7 +29,9 @@ from release.orientation.measure import Heading  # noqa: E402
 from release.orientation.read_truth import read_truth_folder  # noqa: E402
 from release.orientation.score_text import score_lines  # noqa: E402
 from release.orientation.write_look import write_look_csv  # noqa: E402
-from release.pipeline import Settings, find_throw, fit_throw, measured_throw, refused_clip  # noqa: E402
+from release.pipeline import fit_throw, measured_throw, refused_clip  # noqa: E402
+from release.settings import Settings  # noqa: E402
+from release.throw_search import find_throw  # noqa: E402
 
 JOINTS = ("wrist_flexion", "wrist_deviation", "forearm_rotation", "elbow_flexion")
 SHOWN = (*JOINTS, "palm_turn")

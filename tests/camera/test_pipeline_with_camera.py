@@ -7,7 +7,8 @@ import pytest
 
 from release.camera.field import places_m
 from release.orientation.result import FIELD_ANGLES, FIELD_LENGTHS
-from release.pipeline import Settings, measure_clip
+from release.pipeline import measure_clip
+from release.settings import Settings
 from tests.camera.cameras import STICK
 from tests.camera.test_place import field_camera
 from tests.drawn_clips import draw_clip

@@ -1,0 +1,181 @@
+"""Finds the throw in a clip and its release: a coarse look for fast moments, then a close one at each."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.clip.result import Clip
+from release.frames.bracket import fast_windows
+from release.frames.decode import decode_every
+from release.frames.result import Frames
+from release.frames.window import time_at
+from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
+from release.instant.ball import leaving
+from release.instant.detect import NO_HAND, NO_THROW, Span, decide, held_round
+from release.instant.result import ReleaseInstant
+from release.landmarks.result import ArmReading, HandReading
+from release.settings import Settings
+
+Array = NDArray[np.float64]
+
+COARSE_PX = 640  # longer side of the pictures in which the throw is looked for
+COARSE_S = 0.012  # between them
+WHOLE_S = 1.5  # a clip up to this long is looked through at once
+BRACKET_S = 0.4  # to both sides of where the packets tell of fast motion
+ROUND_S = 0.12  # read this far to both sides of the wrist's fastest moment
+FINE_FRAMES = 72  # at most this many frames are read closely
+SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
+CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
+CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
+BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest first
+FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
+CLEAR_SCORE = 8.0  # so clear that no other moment is looked at
+HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Close:
+    """The frames round a throw, read closely."""
+
+    frames: Frames
+    arm: ArmReading
+    hand: HandReading
+
+
+def _clock(clip: Clip) -> tuple[Array, bool]:
+    """True times where known; else as if slowed to the likeliest capture rate, 240 frames a second."""
+    if clip.frame_time_s is not None:
+        return clip.frame_time_s, True
+    likely = likely_slowdowns(clip)
+    return clip.presentation_s / (likely[-1] if likely else 1.0), False
+
+
+def likely_slowdowns(clip: Clip) -> list[float]:
+    stored_fps = 1 / float(np.median(np.diff(clip.presentation_s)))
+    return [s for s in SLOWDOWNS if CAPTURE_FPS[0] <= stored_fps * s <= CAPTURE_FPS[1]]
+
+
+def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
+    """The throw in the clip, read closely, with its release; or why there is none."""
+    time_s, known = _clock(clip)
+    chosen = settings.release_frame
+    if chosen is not None:
+        when = _true_time(clip, chosen)
+        release = ReleaseInstant(
+            frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
+        )
+        close = _read_close(clip, time_s, chosen, settings)
+        if not settings.pins and not np.isfinite(close.hand.held_probability).any():
+            return NO_HAND
+        return close, release
+    slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
+    best, why, read = None, NO_THROW, set[float]()
+    for found in _bursts(clip, time_s):
+        for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
+            read.add(burst.frame_index)
+            close = _read_close(clip, time_s, burst.frame_index, settings)
+            release, why_not, evidence = _release(clip, time_s, close, burst.frame_index)
+            score = evidence + np.log(min(burst.speed_m_s / FAST_M_S, 1.0))
+            if release is None:
+                why = why_not or why
+            elif best is None or score > best[2]:
+                best = (close, release, score)
+            if best is not None and best[2] >= CLEAR_SCORE:
+                return best[:2]
+    return best[:2] if best is not None else why
+
+
+def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
+    """Fast moments where the packets tell of fast motion; then, where no throw was in it, in the whole clip.
+
+    A clip that is hardly longer than a throw is looked through at once. Never are the pictures of more than
+    one window held.
+    """
+    half_s = BRACKET_S if time_s[-1] > WHOLE_S else WHOLE_S
+    first, *others = fast_windows(clip.packet_bytes, clip.keyframe, time_s, half_s)
+    parts = [_read_coarse(clip, time_s, *first)]
+    yield _wrist_bursts(parts[0], time_s)
+    if others:
+        parts += [_read_coarse(clip, time_s, *window) for window in others]
+        yield _wrist_bursts(_joined(parts), time_s)
+
+
+def _read_coarse(clip: Clip, time_s: Array, start_s: float, end_s: float) -> ArmReading:
+    from release.landmarks.infer_arm import read_arm
+
+    step = max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
+    scale = min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
+    first, after = np.searchsorted(time_s, [start_s, np.nextafter(end_s, np.inf)])
+    frames = decode_every(clip, step, first=int(first), last=int(after) - 1, scale=scale)
+    return read_arm(frames.images, frames.index, frames.scale)
+
+
+def _joined(parts: Sequence[ArmReading]) -> ArmReading:
+    order = np.argsort(np.concatenate([part.frame_index for part in parts]))
+    return ArmReading(
+        **{n: np.concatenate([getattr(p, n) for p in parts])[order] for n in ArmReading.__dataclass_fields__}
+    )
+
+
+def _found_arm(arm: ArmReading) -> Array:
+    """Shoulder, elbow and wrist, shape (3, k, 2); NaN where the arm is not found."""
+    found = (arm.found_probability > 0.5)[:, None, None]
+    return np.moveaxis(np.where(found, arm.points_px, np.nan), 1, 0)
+
+
+def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
+    shoulder, elbow, wrist = _found_arm(arm)
+    return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
+
+
+def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settings) -> Close:
+    from release.landmarks.infer_arm import read_arm
+    from release.landmarks.infer_hand import read_hand
+    from release.landmarks.infer_side import throwing_side
+
+    centre_s = time_at(centre_frame, time_s)
+    first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
+    last = min(int(last), len(time_s) - 1)
+    step = -(-(last - int(first) + 1) // FINE_FRAMES)
+    frames = decode_every(clip, step, first=int(first), last=last)
+    arm = read_arm(frames.images, frames.index, frames.scale)
+    side = settings.throws or throwing_side(frames.images, frames.index, arm)
+    hand = read_hand(frames.images, frames.index, arm, side)
+    return Close(frames=frames, arm=arm, hand=hand)
+
+
+def _release(
+    clip: Clip, time_s: Array, close: Close, fastest_frame: float
+) -> tuple[ReleaseInstant | None, str | None, float]:
+    """The release or why there is none, and the evidence that the ball was seen to leave."""
+    held, index = close.hand.held_probability, close.frames.index
+    if np.mean(np.isfinite(held)) < HAND_SEEN:
+        return None, NO_HAND, 0.0
+    span = Span(
+        first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
+    )
+    fastest_s = time_at(fastest_frame, time_s)
+    shoulder, _, wrist = _found_arm(close.arm)
+    change = leaving(
+        index.astype(float),
+        time_s[index],
+        held,
+        fastest_s=fastest_s,
+        reach=reach_share(wrist, shoulder),
+    )
+    release, why = decide(
+        change,
+        span,
+        held_near=held_round(time_s[index], held, fastest_s),
+        fastest_frame=fastest_frame,
+        interval_s=float(np.median(np.diff(time_s))),
+    )
+    if release is None:
+        return None, why, change.evidence
+    return replace(release, time_s=_true_time(clip, release.frame_index)), None, change.evidence
+
+
+def _true_time(clip: Clip, frame: float) -> float | None:
+    return None if clip.frame_time_s is None else time_at(frame, clip.frame_time_s)
