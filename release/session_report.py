@@ -18,6 +18,7 @@ from release.record import read
 from release.record.write_open import Logbook
 from release.session.read_plan import plan_of
 from release.session.result import Plan, Session
+from release.spreadsheet import spreadsheet_safe
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import ThrowTable, throw_table
 from release.stats.write_comparisons import comparison_table
@@ -79,7 +80,7 @@ def write_session_report(
     write_look_csv(out / "look.csv", [_look(names[key], answer) for key, answer in answers.items() if answer])
     table = linked_table(logbook, session)
     shown = table.drop(columns=[c for c in NOT_SHOWN if c in table]).rename(columns={"clip_name": "clip"})
-    shown.dropna(axis=1, how="all").to_csv(out / "throws.csv", index=False)
+    spreadsheet_safe(shown.dropna(axis=1, how="all")).to_csv(out / "throws.csv", index=False)
     plan = plan_of_session(logbook, session)
     throws = session_throws(logbook, session)
     report = build_report(

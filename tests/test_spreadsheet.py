@@ -6,6 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from release.orientation.write_look import look_row, write_look_csv
+from release.session.result import LinkedRow, Session
+from release.session.write import write_links
 from release.spreadsheet import spreadsheet_safe
 
 # OWASP ASVS 5.0, 1.2.10, and its page on CSV injection; the full-width forms as that page lists them.
@@ -41,3 +44,13 @@ def test_no_cell_of_the_written_file_begins_like_a_formula(cells):
         for cell in row:
             number = pd.to_numeric(pd.Series([cell]), errors="coerce").notna()[0]
             assert number or not cell.startswith(tuple(STARTS))
+
+
+def test_what_leaves_as_links_or_angles_is_inert(tmp_path):
+    write_look_csv(tmp_path / "look.csv", [look_row("=HYPERLINK(1).mp4", None, None, "no throw")])
+    row = LinkedRow(
+        clip="@a.mp4", throw="1", flight=None, probability=1.0, state="linked", why="x", candidates=()
+    )
+    write_links(Session(rows=(row,), axis_s={}, clocks=(), notes=()), tmp_path / "links.csv", {})
+    assert "\n'=HYPERLINK(1).mp4," in (tmp_path / "look.csv").read_text(encoding="utf-8")
+    assert "\n'@a.mp4," in (tmp_path / "links.csv").read_text(encoding="utf-8")

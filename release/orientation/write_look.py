@@ -7,6 +7,7 @@ from pathlib import Path
 from release.errors import OutputUnwritable
 from release.instant.result import ReleaseInstant
 from release.orientation.result import ANGLES, FIELD_LENGTHS, Estimate, Orientation
+from release.spreadsheet import inert
 
 Z95 = 1.959964
 COLUMNS = [
@@ -64,6 +65,6 @@ def write_look_csv(path: Path, rows: Iterable[Mapping[str, str]]) -> None:
         with path.open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, COLUMNS)
             writer.writeheader()
-            writer.writerows(rows)
+            writer.writerows({name: inert(cell) for name, cell in row.items()} for row in rows)
     except OSError as error:
         raise OutputUnwritable(f"cannot write {path}: {error.strerror}") from error

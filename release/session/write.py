@@ -7,6 +7,7 @@ from pathlib import Path
 from release.read_table import SetAside
 from release.session.read_season import PastSession
 from release.session.result import LinkedRow, Session
+from release.spreadsheet import inert
 
 COLUMNS = ("clip", "throw", "flight", "probability", "state", "why")
 
@@ -32,7 +33,8 @@ def write_links(session: Session, path: Path, set_aside: Mapping[str, Iterable[S
 
 
 def _cells(row: LinkedRow) -> list[str]:
-    return [row.clip or "", row.throw or "", row.flight or "", f"{row.probability:.6f}", row.state, row.why]
+    cells = [row.clip or "", row.throw or "", row.flight or "", f"{row.probability:.6f}", row.state, row.why]
+    return [str(inert(cell)) for cell in cells]
 
 
 def write_season(sessions: Iterable[PastSession], folder: Path) -> None:

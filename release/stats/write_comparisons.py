@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from release.spreadsheet import spreadsheet_safe
 from release.stats.result import Comparison
 
 COLUMNS = [field.name for field in fields(Comparison)]
@@ -20,4 +21,6 @@ def comparison_table(found: Sequence[Comparison]) -> pd.DataFrame:
 def write_comparisons(found: Sequence[Comparison], path: Path) -> None:
     """Write the comparisons; empty cells are unknown, or do not apply."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    comparison_table(found).to_csv(path, index=False, float_format="%.6g", lineterminator="\n")
+    spreadsheet_safe(comparison_table(found)).to_csv(
+        path, index=False, float_format="%.6g", lineterminator="\n"
+    )

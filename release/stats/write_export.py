@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.io import netcdf_file
 
+from release.spreadsheet import spreadsheet_safe
 from release.stats.methods import methods_paragraph
 from release.stats.result import Comparison
 from release.stats.write_comparisons import comparison_table
@@ -67,7 +68,7 @@ def write_export(
     folder.mkdir(parents=True, exist_ok=True)
     tables = {"throws": throws, "comparisons": comparison_table(comparisons)}
     for name, table in tables.items():
-        table.to_csv(folder / f"{name}.csv", index=False, lineterminator="\n")
+        spreadsheet_safe(table).to_csv(folder / f"{name}.csv", index=False, lineterminator="\n")
         table.to_parquet(folder / f"{name}.parquet", index=False)
     (folder / "methods.md").write_text(methods_paragraph(comparisons, settings), encoding="utf-8")
     package = data_package(tables, {f"{n}.csv": _sha256(folder / f"{n}.csv") for n in tables})

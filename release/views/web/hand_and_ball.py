@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from release.orientation.result import ANGLES
+from release.spreadsheet import inert
 from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import STYLE, _canvas, _legend, _marker, _svg
 from release.views.words import axis_label, converted, words
 
 BALL = ("horizontal_break_in", "induced_vertical_break_in", "speed_mph", "spin_rpm", "spin_efficiency")
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")  # OWASP ASVS 5, 1.2.10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +99,5 @@ def table(shown: HandAndBall) -> str:
     writer = csv.writer(out, lineterminator="\r\n")  # RFC 4180
     writer.writerow(["athlete", "pitch", "cue", f"{shown.angle}_deg", f"{shown.angle}_deg_sd", shown.ball])
     for *texts, angle, sd, moved in shown.rows:
-        cells = [f"'{t}" if str(t).startswith(FORMULA_STARTS) else t for t in texts]
-        writer.writerow([*cells, angle, "" if np.isnan(sd) else sd, moved])
+        writer.writerow([*map(inert, texts), angle, "" if np.isnan(sd) else sd, moved])
     return out.getvalue()
