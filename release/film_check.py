@@ -7,7 +7,7 @@ from release.clip.read import read_clip
 from release.orientation.film import Filmed, blur_px, changes, hand_px
 from release.orientation.measure import angle_estimates
 from release.orientation.quality import median_point_sd_px
-from release.orientation.read_calibration import read_floors_deg
+from release.orientation.read_calibration import read_factors
 from release.orientation.result import JOINT_ANGLES
 from release.pipeline import Fitted, fit_throw
 from release.settings import Settings
@@ -32,7 +32,7 @@ def film_check(path: Path, settings: Settings = Settings()) -> list[str]:
     side = close.hand.side
     filmed = _filmed(fitted, side == "L")
     figures = angle_estimates(
-        fitted.arm, side, release_sd_s=fitted.release_sd_s, heading=None, floors_deg=read_floors_deg()
+        fitted.arm, side, release_sd_s=fitted.release_sd_s, heading=None, factors=read_factors()
     )
     lines = [f"{path.name}: release in frame {release.frame_index:.1f}, seen from the {release.source}."]
     for name in JOINT_ANGLES:

@@ -25,7 +25,7 @@ from release.orientation.chain import CHAIN_POINTS
 from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
 from release.orientation.measure import Heading, angle_estimates
 from release.orientation.quality import flags, limits, seen_round_release
-from release.orientation.read_calibration import read_floors_deg
+from release.orientation.read_calibration import read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.settings import PinnedPoint, Settings
@@ -169,7 +169,7 @@ def measured_throw(
     near_release = int(np.argmin(np.abs(fitted.window.time_s - arm.release_s)))
     heading = heading or stand.heading(side, fitted.window.hand_turn[near_release])
     angles = angle_estimates(
-        arm, side, release_sd_s=fitted.release_sd_s, heading=heading, floors_deg=read_floors_deg()
+        arm, side, release_sd_s=fitted.release_sd_s, heading=heading, factors=read_factors()
     )
     lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
     near = int(np.argmin(np.abs(index - release.frame_index)))

@@ -15,7 +15,7 @@ from release.instant.result import ReleaseInstant
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
 from release.orientation.quality import flags, limits, seen_round_release
-from release.orientation.read_calibration import read_floors_deg
+from release.orientation.read_calibration import read_factors
 from release.orientation.result import Estimate, Orientation
 from release.orientation.score_text import figure_lines
 from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
@@ -129,7 +129,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
             offset=offset,
         )
     figures: Mapping[str, Estimate] = angle_estimates(
-        both.arm, side, release_sd_s=release_sd_s, heading=both.heading, floors_deg=read_floors_deg()
+        both.arm, side, release_sd_s=release_sd_s, heading=both.heading, factors=read_factors()
     ) | release_place(both.arm, side, both.camera, release_sd_s=release_sd_s)
     near = int(np.argmin(np.abs(a.close.frames.index - a.release.frame_index)))
     looks = seen_round_release(a.close.hand, both.arm, near, ball_seen=a.release.source != "arm")

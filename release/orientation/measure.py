@@ -40,14 +40,14 @@ def angle_estimates(
     *,
     release_sd_s: float,
     heading: Heading | None,
-    floors_deg: Mapping[str, float],
+    factors: Mapping[str, float],
 ) -> dict[str, Estimate]:
     """Every angle at release.
 
     Args:
         release_sd_s: Standard uncertainty of the release time; it counts through each angle's rate.
         heading: None where the camera's place is unknown: the field angles are then refused.
-        floors_deg: By figure: uncertainty that held-back throws show and the fit does not know of.
+        factors: By figure: what held-back throws show its uncertainty is to be multiplied by; 1 if missing.
     """
     value, slope, turn_slope = _values_and_slopes(arm.pose, arm.body, side, heading)
     other = {} if arm.other is None else _angles(arm.other, arm.body, _to_right_field(side, heading))
@@ -56,11 +56,13 @@ def angle_estimates(
         if name not in value:
             found[name] = refused("camera unknown: declare the view, or give a camera file with marks")
             continue
-        variance = _spread(slope[name], arm.covariance) + floors_deg.get(name, 0.0) ** 2
+        variance = _spread(slope[name], arm.covariance)
         variance += (float(slope[name] @ arm.rate) * release_sd_s) ** 2
         if heading is not None and name in turn_slope:
             variance += _spread(turn_slope[name], _right_covariance(side, heading))
-        found[name] = _estimate(name, value[name], float(np.sqrt(variance)), other.get(name))
+        found[name] = _estimate(
+            name, value[name], factors.get(name, 1.0) * float(np.sqrt(variance)), other.get(name)
+        )
     elbow = found["elbow_flexion"].value
     if elbow is not None and elbow < STRAIGHT_ELBOW_DEG:
         found["forearm_rotation"] = refused(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 @cache
-def read_floors_deg() -> dict[str, float]:
-    """Uncertainty to add to each angle; one that is not in the file is taken as the fit states it."""
+def read_factors() -> dict[str, float]:
+    """What each angle's uncertainty is multiplied by; 1 for one that is not in the file."""
     text = Path(__file__).with_name("calibration.json").read_text(encoding="utf-8")
-    return {name: figure["floor_deg"] for name, figure in json.loads(text)["figures"].items()}
+    return {name: figure["factor"] for name, figure in json.loads(text)["figures"].items()}

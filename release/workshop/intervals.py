@@ -1,7 +1,7 @@
 """Make the stated uncertainties of the angles true on rendered throws of people kept out of training.
 
 In:   folders of rendered clips with truth, measured with the calibration that ships (`measured`).
-Out:  orientation/calibration.json: for each angle the standard uncertainty that the fit does not know of.
+Out:  orientation/calibration.json: for each angle what its stated uncertainty is multiplied by.
 """
 
 import argparse
@@ -22,27 +22,27 @@ WITHIN_ONE_SD, Z95 = 0.6827, 1.959964
 SHIPPED = Path(__file__).parents[1] / "orientation" / "calibration.json"
 
 
-def floor_for(error_deg: Array, sd_deg: Array) -> float:
-    """The least uncertainty to add, in quadrature, for 68 % of the errors to lie within one of it.
+def factor_for(error_deg: Array, sd_deg: Array) -> float:
+    """What to multiply the stated uncertainty by for 68 % of the errors to lie within one of it; at least 1.
 
     It is set by the bulk of the clips: where one is misread altogether no width helps that leaves the others
-    an answer, so of 95 % intervals fewer may hold; `left_out_coverage` tells how many. The needed floor of
-    each clip, and of these the value that so many of n + 1 exchangeable clips stay below (split conformal
-    prediction: Papadopoulos et al. 2002).
+    an answer, so of 95 % intervals fewer may hold; `left_out_coverage` tells how many. Of the ratios of the
+    clips, the value that so many of n + 1 exchangeable clips stay below (split conformal prediction:
+    Papadopoulos et al. 2002).
 
     Args:
         error_deg, sd_deg: Shape (n,), n > 0: measured less true, and the stated standard uncertainty.
     """
-    needed = np.sqrt(np.maximum(error_deg**2 - sd_deg**2, 0.0))
-    rank = min(int(np.ceil(WITHIN_ONE_SD * (len(needed) + 1))), len(needed))
-    return float(np.sort(needed)[rank - 1])
+    ratio = np.sort(np.abs(error_deg) / sd_deg)
+    rank = min(int(np.ceil(WITHIN_ONE_SD * (len(ratio) + 1))), len(ratio))
+    return max(float(ratio[rank - 1]), 1.0)
 
 
 def left_out_coverage(error_deg: Array, sd_deg: Array) -> float:
-    """Share of clips whose 95 % interval holds, each with the floor of all the others."""
+    """Share of clips whose 95 % interval holds, each with the factor of all the others."""
     rest = ~np.eye(len(error_deg), dtype=bool)
-    floor = np.array([floor_for(error_deg[others], sd_deg[others]) for others in rest])
-    return float(np.mean(np.abs(error_deg) <= Z95 * np.hypot(sd_deg, floor)))
+    factor = np.array([factor_for(error_deg[others], sd_deg[others]) for others in rest])
+    return float(np.mean(np.abs(error_deg) <= Z95 * factor * sd_deg))
 
 
 def errors_and_sds(folders: Sequence[Path]) -> dict[str, tuple[Array, Array]]:
@@ -69,12 +69,10 @@ def main() -> None:
     figures = {}
     for name, (error, sd) in errors_and_sds(args.folders).items():
         print(name, "errors and sds, deg:", *(f"{e:.1f}/{u:.1f}" for e, u in zip(error, sd, strict=True)))
-        floor = floor_for(error, sd)
+        factor = factor_for(error, sd)
         before, after = float(np.mean(np.abs(error) <= Z95 * sd)), left_out_coverage(error, sd)
-        figures[name] = {"floor_deg": round(floor, 2), "clips": len(error)}
-        print(
-            f"{name}: {len(error)} clips, covered {before:.2f}, left out {after:.2f}, floor {floor:.1f} deg"
-        )
+        figures[name] = {"factor": round(factor, 3), "clips": len(error)}
+        print(f"{name}: {len(error)} clips, covered {before:.2f}, left out {after:.2f}, factor {factor:.2f}")
     content = {
         "set": "rendered throws of people kept out of training, framed on the release zone or whole",
         "date": date.today().isoformat(),

@@ -19,7 +19,7 @@ def coverage_lines(goals, *, throws):
         throw, camera = some_throw(rng), some_camera(rng)
         late_s = TIME_SD_S * rng.normal()
         arm = fit_arm(readings(throw, camera, Noise(), rng), late_s, two_ways=False)
-        found = angle_estimates(arm, "R", release_sd_s=TIME_SD_S, heading=None, floors_deg={})
+        found = angle_estimates(arm, "R", release_sd_s=TIME_SD_S, heading=None, factors={})
         true = truth_deg(throw, camera)
         for name in JOINT_ANGLES:
             figure = found[name]

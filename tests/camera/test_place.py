@@ -85,7 +85,7 @@ def test_intervals_hold_with_an_uncertain_camera():
         known = misplaced(field_camera(camera), rng)
         place = release_place(arm, "R", known, release_sd_s=0.0)
         angles = angle_estimates(
-            arm, "R", release_sd_s=0.0, heading=heading_of(known, np.zeros(3)), floors_deg={}
+            arm, "R", release_sd_s=0.0, heading=heading_of(known, np.zeros(3)), factors={}
         )
         x, y, z = true_place(throw)
         true = truth_deg(throw, camera)
@@ -143,8 +143,8 @@ def test_a_declared_view_gives_wide_angles_and_no_place():
     stand = Stand(view="behind", why_not="a declared view tells no place: give a camera file with marks")
     heading = stand.heading("R", np.zeros(3))
     exact = Heading(to_field=camera.rotation.T, covariance_rad2=np.zeros((3, 3)))
-    wide = angle_estimates(arm, "R", release_sd_s=0, heading=heading, floors_deg={})
-    narrow = angle_estimates(arm, "R", release_sd_s=0, heading=exact, floors_deg={})
+    wide = angle_estimates(arm, "R", release_sd_s=0, heading=heading, factors={})
+    narrow = angle_estimates(arm, "R", release_sd_s=0, heading=exact, factors={})
     true = truth_deg(throw, camera)
     assert wide["arm_angle"].value == pytest.approx(true["arm_angle"], abs=3 * wide["arm_angle"].sd)
     assert wide["palm_azimuth"].refused or wide["palm_azimuth"].sd > narrow["palm_azimuth"].sd + 5

@@ -22,7 +22,7 @@ def fitted(seed, factor=1.0, **options):
     window = readings(throw, camera, Noise().times(factor), rng, **options)
     arm = fit_arm(window, 0.0, two_ways=False)
     heading = Heading(to_field=camera.rotation.T, covariance_rad2=np.zeros((3, 3)))
-    return angle_estimates(arm, window.side, release_sd_s=0, heading=heading, floors_deg={}), truth_deg(
+    return angle_estimates(arm, window.side, release_sd_s=0, heading=heading, factors={}), truth_deg(
         throw, camera
     )
 
@@ -78,12 +78,12 @@ def test_time_and_calibration_widen_the_interval():
     arm = fit_arm(readings(some_throw(rng), some_camera(rng), Noise(), rng), 0.0)
 
     def sd(**options):
-        given = {"release_sd_s": 0.0, "heading": None, "floors_deg": {}} | options
+        given = {"release_sd_s": 0.0, "heading": None, "factors": {}} | options
         return angle_estimates(arm, "R", **given)["wrist_flexion"].sd
 
     rate = np.degrees(arm.rate[9])
     assert sd(release_sd_s=0.002) ** 2 == pytest.approx(sd() ** 2 + (0.002 * rate) ** 2)
-    assert sd(floors_deg={"wrist_flexion": 3.0}) ** 2 == pytest.approx(sd() ** 2 + 9)
+    assert sd(factors={"wrist_flexion": 1.5}) == pytest.approx(1.5 * sd())
 
 
 def test_forearm_rotation_is_refused_at_a_straight_elbow_and_unsure_near_it():
@@ -94,7 +94,7 @@ def test_forearm_rotation_is_refused_at_a_straight_elbow_and_unsure_near_it():
         throw.at_release_rad[0] = np.radians(elbow_deg)
         camera = some_camera(rng, azimuth_deg=45, hand_px=90)
         arm = fit_arm(readings(throw, camera, Noise(), rng), 0.0)
-        found = angle_estimates(arm, "R", release_sd_s=0, heading=None, floors_deg={})["forearm_rotation"]
+        found = angle_estimates(arm, "R", release_sd_s=0, heading=None, factors={})["forearm_rotation"]
         sds[elbow_deg] = found.sd
     assert sds[4.0] is None
     assert sds[14.0] is None or sds[14.0] > 1.5 * sds[45.0]
@@ -103,7 +103,7 @@ def test_forearm_rotation_is_refused_at_a_straight_elbow_and_unsure_near_it():
 def test_without_a_camera_the_field_angles_are_refused():
     rng = np.random.default_rng(2)
     arm = fit_arm(readings(some_throw(rng), some_camera(rng), Noise(), rng), 0.0)
-    found = angle_estimates(arm, "R", release_sd_s=0, heading=None, floors_deg={})
+    found = angle_estimates(arm, "R", release_sd_s=0, heading=None, factors={})
     assert found["palm_azimuth"].refused.startswith("camera unknown")
 
 

@@ -50,7 +50,7 @@ def test_the_clocks_are_brought_together_within_a_quarter_frame(together):
 
 def test_the_arm_by_two_cameras_is_within_its_intervals_and_they_are_narrow(together):
     throw, cameras, _, both = together
-    angles = angle_estimates(both.arm, "R", release_sd_s=0, heading=both.heading, floors_deg={})
+    angles = angle_estimates(both.arm, "R", release_sd_s=0, heading=both.heading, factors={})
     for name, true in truth_deg(throw, cameras[0]).items():
         figure = angles[name]
         if figure.value is not None:
@@ -77,7 +77,7 @@ def test_a_camera_at_half_the_frame_rate_joins_in():
     throw, cameras, known, windows = filmed(4, second_fps=120.0)
     offset, both = found(windows, known)
     assert offset.offset_s == pytest.approx(OFFSET_S, abs=0.25 / 120)
-    angles = angle_estimates(both.arm, "R", release_sd_s=0, heading=both.heading, floors_deg={})
+    angles = angle_estimates(both.arm, "R", release_sd_s=0, heading=both.heading, factors={})
     true = truth_deg(throw, cameras[0])["arm_angle"]
     assert angles["arm_angle"].value == pytest.approx(true, abs=3 * angles["arm_angle"].sd)
 
@@ -98,7 +98,7 @@ def test_left_arms_in_a_mirrored_field_give_the_same_figures():
     for side, cameras, seen in (("R", known, windows), ("L", in_mirror, [mirrored(w) for w in windows])):
         both = Pair(seen, cameras, 0.0).together(OFFSET_S)
         figures.append(
-            angle_estimates(both.arm, side, release_sd_s=0.001, heading=both.heading, floors_deg={})
+            angle_estimates(both.arm, side, release_sd_s=0.001, heading=both.heading, factors={})
             | release_place(both.arm, side, both.camera, release_sd_s=0.001)
         )
     right, left = figures
