@@ -25,7 +25,7 @@ from release.orientation.chain import CHAIN_POINTS
 from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
 from release.orientation.measure import Heading, angle_estimates
 from release.orientation.quality import flags, limits, seen_round_release
-from release.orientation.read_calibration import read_factors
+from release.orientation.read_calibration import CALIBRATION, read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.settings import PinnedPoint, Settings
@@ -248,6 +248,6 @@ def refused_clip(clip: Clip, why: str) -> ThrowMeasurement:
 
 @cache
 def models_here() -> Mapping[str, str]:
-    """Name and SHA-256 of every model on this machine that takes part in measuring."""
-    own = {path.name: sha256_of(path) for path in sorted(OWN_WEIGHTS.glob("*.onnx"))}
+    """Name and SHA-256 of every model on this machine that measures, and of the calibration."""
+    own = {path.name: sha256_of(path) for path in (*sorted(OWN_WEIGHTS.glob("*.onnx")), CALIBRATION)}
     return own | {name: digest for name, digest in sorted(MODELS.items()) if fetched_model(name)}

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.accuracy import measured_folder
+from release.orientation.read_calibration import CALIBRATION
 from release.orientation.result import JOINT_ANGLES
 
 Array = NDArray[np.float64]
 
 WITHIN_ONE_SD, Z95 = 0.6827, 1.959964
-SHIPPED = Path(__file__).parents[1] / "orientation" / "calibration.json"
 
 
 def factor_for(error_deg: Array, sd_deg: Array) -> float:
@@ -62,10 +62,10 @@ def main() -> None:
     """Measure the folders and write the calibration; run it with an empty calibration in place."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
-    parser.add_argument("--out", type=Path, default=SHIPPED)
+    parser.add_argument("--out", type=Path, default=CALIBRATION)
     args = parser.parse_args()
-    if json.loads(SHIPPED.read_text(encoding="utf-8"))["figures"]:
-        parser.error(f"{SHIPPED} holds a calibration already: empty its figures first")
+    if json.loads(CALIBRATION.read_text(encoding="utf-8"))["figures"]:
+        parser.error(f"{CALIBRATION} holds a calibration already: empty its figures first")
     figures = {}
     for name, (error, sd) in errors_and_sds(args.folders).items():
         print(name, "errors and sds, deg:", *(f"{e:.1f}/{u:.1f}" for e, u in zip(error, sd, strict=True)))
