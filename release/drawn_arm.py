@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from release.orientation import chain
 from release.orientation.angles import joint_angles_deg, palm_frame, unit
-from release.orientation.arm_fit import FittedArm
-from release.orientation.chain import CHAIN_POINTS, FOCAL
-from release.orientation.residuals import project
+from release.orientation.arm_fit import FittedArm, in_picture
+from release.orientation.chain import CHAIN_POINTS
 from release.orientation.window import ArmWindow
 
 Array = NDArray[np.float64]
@@ -38,13 +37,9 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
         faces) and `angles` (name to degrees); `spread`: arrows and forearms at release, drawn at random from
         the fit's own uncertainty.
     """
-    focal_px = window.focal_px * np.exp(fitted.body.steps[FOCAL])
 
     def shown(points_m: Array) -> list[Any]:
-        px = project(points_m, focal_px, window.centre_px)
-        if window.side == "L":
-            px[..., 0] = 2 * window.centre_px[0] - px[..., 0]
-        return np.round(px, 1).tolist()
+        return np.round(in_picture(points_m, fitted.body, window), 1).tolist()
 
     read = fitted.path_s != fitted.release_s  # the release has a row of its own, between the frames
     points = fitted.path_m[read]

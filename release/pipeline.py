@@ -20,7 +20,7 @@ from release.field_camera import Stand, stand_of
 from release.frames.window import time_at
 from release.instant.result import ReleaseInstant
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
-from release.orientation.arm_fit import FittedArm, fit_arm
+from release.orientation.arm_fit import FittedArm, fit_arm, in_picture
 from release.orientation.chain import CHAIN_POINTS
 from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
 from release.orientation.measure import Heading, angle_estimates
@@ -173,6 +173,9 @@ def measured_throw(
     )
     lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
     near = int(np.argmin(np.abs(index - release.frame_index)))
+    # Drawn as it is in that picture: between two frames the hand moves on by its own length.
+    posed_m = arm.path_m[arm.path_s != arm.release_s][near_release]
+    posed_px = in_picture(posed_m, arm.body, fitted.window)
     ball_seen = release.source != "arm"
     seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)
     return ThrowMeasurement(
@@ -185,7 +188,7 @@ def measured_throw(
         refused=None,
         picture=close.frames.images[near],
         picture_frame_index=int(index[near]),
-        points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, arm.posed_px, strict=True)},
+        points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)},
         models=models_here(),
     )
 

@@ -82,16 +82,17 @@ def best_solution(
 
 def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, other: Pose | None) -> FittedArm:
     """The fitted arm in row `at` of a solution on `time_s`; `window` as read, before any mirror."""
+    path_m = chain.place(solution.pose, solution.body).points_m
     return FittedArm(
         pose=_frame(solution.pose, at),
         body=solution.body,
         covariance=_covariance_at(solution, at),
         ball_cov_m2=_ball_covariance(solution, at),
         rate=_rate(solution.pose, time_s, at),
-        path_m=chain.place(solution.pose, solution.body).points_m,
+        path_m=path_m,
         path_s=time_s,
         release_s=float(time_s[at]),
-        posed_px=_shown(solution, window, at),
+        posed_px=in_picture(path_m[at], solution.body, window),
         other=other,
         speed_m_s=_speed(solution, time_s, at),
     )
@@ -142,11 +143,20 @@ def _speed(solution: Solution, time_s: Array, at: int) -> float:
     return float(np.linalg.norm(ball[b] - ball[a]) / (time_s[b] - time_s[a]))
 
 
-def _shown(solution: Solution, window: ArmWindow, at: int) -> Array:
-    points = chain.place(_frame(solution.pose, at), solution.body).points_m[0]
-    px = project(points, window.focal_px * np.exp(solution.body.steps[chain.FOCAL]), window.centre_px)
+def in_picture(points_m: Array, body: Body, window: ArmWindow) -> Array:
+    """Where points of a fitted arm lie in the upright picture, not mirrored.
+
+    Args:
+        points_m: Shape (..., 3), camera axes, as `FittedArm.path_m`.
+        body: The fitted arm's: it holds the focal length.
+        window: What was fitted, as read.
+
+    Returns:
+        Shape (..., 2), px.
+    """
+    px = project(points_m, window.focal_px * np.exp(body.steps[chain.FOCAL]), window.centre_px)
     if window.side == "L":
-        px[:, 0] = 2 * window.centre_px[0] - px[:, 0]
+        px[..., 0] = 2 * window.centre_px[0] - px[..., 0]
     return px
 
 
