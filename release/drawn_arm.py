@@ -41,8 +41,7 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
     def shown(points_m: Array) -> list[Any]:
         return np.round(in_picture(points_m, fitted.body, window), 1).tolist()
 
-    read = fitted.path_s != fitted.release_s  # the release has a row of its own, between the frames
-    points = fitted.path_m[read]
+    points = fitted.frames_m
     arrows, angles = _palm_arrows(points), _angles_deg(points)
     frames = {
         int(frame): {
@@ -54,7 +53,7 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
             zip(frame_index, shown(points), shown(arrows), strict=True)
         )
     }
-    at_release = fitted.path_m[~read][0]
+    at_release = fitted.path_m[fitted.path_s == fitted.release_s][0]
     likely = _likely(fitted)
     likely += at_release[WRIST] - likely[:, WRIST : WRIST + 1]  # only how it is turned, hung on the wrist
     spread = {"palm": shown(_palm_arrows(likely)), "forearm": shown(likely[:, 1:3])}
@@ -64,10 +63,11 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
 def _angles_deg(points_m: Array) -> dict[str, Array]:
     """Joint angles of arms (k, 8, 3), which are right arms here: left ones are fitted in a mirror."""
     upper, fore = unit(points_m[:, 1] - points_m[:, 0]), unit(points_m[:, 2] - points_m[:, 1])
-    return joint_angles_deg(upper, fore, _palms(points_m), "R")
+    return joint_angles_deg(upper, fore, palms(points_m), "R")
 
 
-def _palms(points_m: Array) -> Array:
+def palms(points_m: Array) -> Array:
+    """The palm's axes of arms (k, 8, 3), shape (k, 3, 3); right ones, as fitted."""
     wrist, index, middle, little = (points_m[:, i] for i in (WRIST, INDEX, MIDDLE, LITTLE))
     return palm_frame(wrist, index, middle, little, "R")
 
@@ -75,7 +75,7 @@ def _palms(points_m: Array) -> Array:
 def _palm_arrows(points_m: Array) -> Array:
     """Shape (k, 2, 3): from the middle of the palm the way it faces."""
     start = (points_m[:, WRIST] + points_m[:, MIDDLE]) / 2
-    return np.stack([start, start + PALM_ARROW_M * _palms(points_m)[..., 2]], axis=1)
+    return np.stack([start, start + PALM_ARROW_M * palms(points_m)[..., 2]], axis=1)
 
 
 def _likely(fitted: FittedArm) -> Array:

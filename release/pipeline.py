@@ -29,7 +29,7 @@ from release.orientation.read_calibration import CALIBRATION, read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.settings import PinnedPoint, Settings
-from release.throw_search import Close, find_throw, likely_slowdowns
+from release.throw_search import LEAST_FRAMES, Close, find_throw, likely_slowdowns
 
 Array = NDArray[np.float64]
 
@@ -40,8 +40,6 @@ FOCAL_LOG_SD = 0.5
 # Balls leave at 20 to 47 m/s from youth to professional, and the fingertips move at 0.9 to 1.0 of that.
 HAND_SPEED_M_S, HAND_SPEED_LOG_SD = 29.0, 0.25
 CLOSE_ODD = 4.0  # a second clock within two standard deviations
-LEAST_FRAMES = 8  # to both sides of release, however slow the clock
-TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,8 +80,6 @@ def measure_clip(
         ModelsMissing: The models are not on this machine.
     """
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    if len(clip.presentation_s) < LEAST_FRAMES:
-        return refused_clip(clip, TOO_SHORT)
     found = find_throw(clip, settings)
     if isinstance(found, str):
         return refused_clip(clip, found)
@@ -174,8 +170,7 @@ def measured_throw(
     lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
     near = int(np.argmin(np.abs(index - release.frame_index)))
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
-    posed_m = arm.path_m[arm.path_s != arm.release_s][near_release]
-    posed_px = in_picture(posed_m, arm.body, fitted.window)
+    posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
     ball_seen = release.source != "arm"
     seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)
     return ThrowMeasurement(

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.clip.read import read_clip
+from release.drawn_arm import palms
 from release.errors import ReleaseError
-from release.orientation.angles import palm_frame
-from release.orientation.chain import CHAIN_POINTS, FOCAL
-from release.orientation.residuals import project
+from release.orientation.arm_fit import in_picture
+from release.orientation.chain import CHAIN_POINTS
 from release.pipeline import Fitted, fit_throw
 from release.settings import Settings
 from release.throw_search import find_throw
@@ -84,15 +84,7 @@ def release_moment(path: Path, caption: str, release_frame: float | None = None)
 def _in_frames(fitted: Fitted) -> tuple[Array, Array]:
     """The chain's points in each frame, shape (k, 8, 2), and the palm's axes, shape (k, 3, 3)."""
     arm, window = fitted.arm, fitted.window
-    # The path has a row of its own for the release; frames are matched to it by their times.
-    rows = np.array([int(np.argmin(np.abs(arm.path_s - t))) for t in window.time_s])
-    path = arm.path_m[rows]
-    px = project(path, window.focal_px * np.exp(arm.body.steps[FOCAL]), window.centre_px)
-    wrist, index, middle, little = (
-        path[:, CHAIN_POINTS.index(n)] for n in ("wrist", "index_mcp", "middle_mcp", "little_mcp")
-    )
-    palm = palm_frame(wrist, index, middle, little, "R")  # the fit is a right arm, a left one in the mirror
-    if window.side == "L":
-        px[..., 0] = 2 * window.centre_px[0] - px[..., 0]
+    palm = palms(arm.frames_m)
+    if window.side == "L":  # fitted in the mirror
         palm = palm * np.array([-1.0, 1.0, 1.0])[:, None]
-    return px, palm
+    return in_picture(arm.frames_m, arm.body, window), palm

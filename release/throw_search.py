@@ -32,6 +32,8 @@ CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a f
 BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest first
 FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
 CLEAR_SCORE = 8.0  # so clear that no other moment is looked at
+LEAST_FRAMES = 8  # to both sides of release, however slow the clock
+TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
@@ -59,6 +61,8 @@ def likely_slowdowns(clip: Clip) -> list[float]:
 
 def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
     """The throw in the clip, read closely, with its release; or why there is none."""
+    if len(clip.presentation_s) < LEAST_FRAMES:
+        return TOO_SHORT
     time_s, known = _clock(clip)
     chosen = settings.release_frame
     if chosen is not None:

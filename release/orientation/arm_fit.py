@@ -43,6 +43,11 @@ class FittedArm:
     other: "Pose | None"  # a second arm that fits nearly as well
     speed_m_s: float  # of the ball's place in the hand at release, on the window's clock
 
+    @property
+    def frames_m(self) -> Array:
+        """The path in the frames that were read, shape (k - 1, 8, 3): without the release's own row."""
+        return self.path_m[self.path_s != self.release_s]
+
 
 def information_inflation(time_s: Array) -> float:
     """By how much correlated errors of neighbouring frames widen each reading's covariance.
