@@ -132,10 +132,12 @@ def measure_logbook(
         What became of each; one that cannot be measured is set aside with its reason, and the rest goes on.
     """
     waiting = []
-    for row in read.clips(logbook, session).to_dict("records"):
+    rows = read.clips(logbook, session)
+    said = {one: read.facts(logbook, session=one) for one in rows["session"].unique()}
+    for row in rows.to_dict("records"):
         if clips is not None and row["sha256"] not in clips:
             continue
-        settings, edits = settings_for(logbook, row["session"], row["sha256"])
+        settings, edits = _settings(logbook, said[row["session"]], row["sha256"], row["camera"])
         key = key_of(row["sha256"], settings, edits)
         if again or row["measurement"] != key.text:
             waiting.append((row, settings, key))
@@ -154,11 +156,16 @@ def measure_logbook(
 
 def settings_for(logbook: Logbook, session: str, sha256: str) -> tuple[Settings, str]:
     """What people decided of one clip, as settings, and its hash; the latest word holds."""
+    return _settings(logbook, read.facts(logbook, session=session), sha256, _phone(logbook, sha256))
+
+
+def _settings(
+    logbook: Logbook, facts: Sequence[Mapping[str, Any]], sha256: str, phone: str | None
+) -> tuple[Settings, str]:
     release_frame = capture_fps = camera = view = None
-    phone = _phone(logbook, sha256)
     pins: dict[tuple[int, str], PinnedPoint] = {}
     kept: list[object] = []
-    for fact in read.facts(logbook, session=session):
+    for fact in facts:
         if fact["clip"] not in (None, sha256):
             continue
         if fact["kind"] == "release set":
@@ -232,9 +239,10 @@ def link_logbook(logbook: Logbook, session: str) -> Session:
 def linked_table(logbook: Logbook, session: str | None = None) -> pd.DataFrame:
     """The table of `record.read_session`, its side columns filled where only the link tells the hand."""
     table = session_table(logbook, session)
-    extra = read.table(
-        logbook, select(schema.flights.c.session, schema.flights.c.flight, schema.flights.c.extra)
-    )
+    query = select(schema.flights.c.session, schema.flights.c.flight, schema.flights.c.extra)
+    if session is not None:
+        query = query.where(schema.flights.c.session == session)
+    extra = read.table(logbook, query)
     toward = {
         column: {
             (row["session"], row["flight"]): float(row["extra"][column])

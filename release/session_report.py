@@ -44,7 +44,10 @@ def session_throws(logbook: Logbook, session: str | None = None) -> ThrowTable:
         logbook: Where.
         session: Its id.
     """
-    table = linked_table(logbook, session)
+    return _checked(linked_table(logbook, session))
+
+
+def _checked(table: pd.DataFrame) -> ThrowTable:
     keep = table.drop(columns=[c for c in NOT_SHOWN if c in table and c != "session"])
     return throw_table(keep.rename(columns={"clip_name": "clip"}))
 
@@ -82,7 +85,7 @@ def write_session_report(
     shown = table.drop(columns=[c for c in NOT_SHOWN if c in table]).rename(columns={"clip_name": "clip"})
     spreadsheet_safe(shown.dropna(axis=1, how="all")).to_csv(out / "throws.csv", index=False)
     plan = plan_of_session(logbook, session)
-    throws = session_throws(logbook, session)
+    throws = _checked(table)
     report = build_report(
         table,
         title=title or str(table["session_name"].iloc[0]),

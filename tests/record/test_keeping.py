@@ -11,21 +11,7 @@ from release.record import read, write
 from release.record.read_verify import faults
 from release.record.write_backup import backup, restore
 from release.record.write_clips import add_clips
-from release.record.write_open import new_logbook
-from tests.record.filled import fill, rows
-
-
-@pytest.fixture
-def logbook(tmp_path):
-    book = new_logbook(tmp_path / "book")
-    yield book
-    book.engine.dispose()
-
-
-@pytest.fixture
-def filled(logbook, tmp_path):
-    fill(logbook, tmp_path)
-    return logbook
+from tests.record.filled import rows
 
 
 def test_a_logbook_as_the_tool_writes_it_has_no_fault(filled):

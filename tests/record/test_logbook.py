@@ -1,11 +1,9 @@
 import pandas as pd
-import pytest
 
 from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.record import read, write
 from release.record.read_session import session_table
 from release.record.write_clips import add_clips
-from release.record.write_open import new_logbook
 from tests.record.filled import measured
 
 SHEET = pd.DataFrame(
@@ -18,13 +16,6 @@ SHEET = pd.DataFrame(
     }
 )
 FLIGHT = pd.DataFrame({"flight": ["7"], "speed_mph": [80.5], "time": ["2026-05-01T10:00:00"]})
-
-
-@pytest.fixture
-def logbook(tmp_path):
-    book = new_logbook(tmp_path / "book")
-    yield book
-    book.engine.dispose()
 
 
 def fill(book, folder):

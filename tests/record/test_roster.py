@@ -23,13 +23,6 @@ CODE, NAME = "ZQ17", "Quirina Zapfl"
 
 
 @pytest.fixture
-def logbook(tmp_path):
-    book = new_logbook(tmp_path / "book")
-    yield book
-    book.engine.dispose()
-
-
-@pytest.fixture
 def shared(logbook, tmp_path):
     """A session that ZQ17 shares with B2, one of ZQ17's alone, and one of B2's alone."""
     (tmp_path / "in").mkdir()

@@ -26,16 +26,8 @@ from release.record.write_backup import backup
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook, open_logbook, reading, writing
 from tests.record.dying import in_child, without_rights
-from tests.record.filled import fill, measured, rows
+from tests.record.filled import measured, rows
 from tests.record.test_migrations import RELEASED, filled_with
-
-
-@pytest.fixture
-def filled(tmp_path):
-    book = new_logbook(tmp_path / "book")
-    fill(book, tmp_path)
-    yield book
-    book.engine.dispose()
 
 
 @pytest.fixture
