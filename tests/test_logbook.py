@@ -87,6 +87,15 @@ def test_a_side_toward_a_base_becomes_ours_once_the_link_tells_the_hand(book, tm
     assert list(table["horizontal_break_in"]) == [-10.0, -8.0]
 
 
+def test_a_persons_word_on_a_clip_is_final(book, tmp_path):
+    session, *_ = fill(book, tmp_path)
+    clip = read.clips(book, session).set_index("name").loc["a.mp4", "sha256"]
+    write.add_fact(book, "link confirmed", who="coach", session=session, clip=clip, throw=2)
+    job.link_logbook(book, session)
+    links = read.links(book, session)
+    assert links.loc[links["clip"] == clip, ["throw", "state"]].to_numpy().tolist() == [[2, "linked"]]
+
+
 def test_a_persons_word_on_a_release_asks_for_a_new_measuring(book, tmp_path):
     session, *_ = fill(book, tmp_path)
     clip = read.clips(book, session)["sha256"].iloc[0]

@@ -57,6 +57,17 @@ def test_a_throw_is_found_and_measured_within_its_intervals(tmp_path, networks):
     assert set(measured.points_px) >= {"shoulder", "elbow", "wrist", "middle_mcp"}
 
 
+def test_the_arm_is_drawn_as_it_is_in_the_picture_not_between_two_pictures(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    frame = round(networks(clip, degrees=0.2, points=0.002).release_frame)
+    drawn = []
+    for chosen in (frame - 0.4, frame + 0.4):
+        measured = measure_clip(clip, Settings(release_frame=chosen))
+        assert measured.picture_frame_index == frame
+        drawn.append(measured.points_px["wrist"])
+    assert drawn[0] == pytest.approx(drawn[1], abs=3)  # the wrist goes some 30 px a frame
+
+
 def test_the_same_clip_gives_the_same_answer(tmp_path, networks):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     networks(clip, seed=5)

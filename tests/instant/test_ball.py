@@ -49,6 +49,24 @@ def test_of_two_changes_the_one_near_the_fastest_wrist_is_taken():
     assert change_of(hidden_behind_the_body, 128.0).frame_index == pytest.approx(130.0, abs=0.5)
 
 
+def test_of_two_changes_alike_the_one_near_the_fastest_wrist_is_taken():
+    twice = np.where((FRAMES >= 112) & (FRAMES < 120), 0.02, np.where(FRAMES < 128, 0.98, 0.02))
+    assert change_of(twice, 108.0).frame_index == pytest.approx(111.5, abs=0.5)
+    assert change_of(twice, 132.0).frame_index == pytest.approx(127.5, abs=0.5)
+
+
+def test_a_release_is_never_surer_than_the_ball_takes_to_be_seen_clear_of_the_fingers():
+    for frames_per_s in (240, 960):
+        release, _ = decide(
+            change_of(held_until(120.25)),
+            span(),
+            held_near=0.5,
+            fastest_frame=120.0,
+            interval_s=1 / frames_per_s,
+        )
+        assert release.sd_frames / frames_per_s > 0.003
+
+
 def test_of_two_changes_alike_the_one_with_the_arm_stretched_is_taken():
     twice = np.where((FRAMES >= 112) & (FRAMES < 120), 0.02, np.where(FRAMES < 128, 0.98, 0.02))
     stretched_late = np.where(FRAMES < 120, 0.5, 1.0)
