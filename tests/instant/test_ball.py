@@ -49,10 +49,10 @@ def test_of_two_changes_the_one_near_the_fastest_wrist_is_taken():
     assert change_of(hidden_behind_the_body, 128.0).frame_index == pytest.approx(130.0, abs=0.5)
 
 
-def test_of_two_changes_alike_the_one_near_the_fastest_wrist_is_taken():
-    twice = np.where((FRAMES >= 112) & (FRAMES < 120), 0.02, np.where(FRAMES < 128, 0.98, 0.02))
-    assert change_of(twice, 108.0).frame_index == pytest.approx(111.5, abs=0.5)
-    assert change_of(twice, 132.0).frame_index == pytest.approx(127.5, abs=0.5)
+def test_of_two_changes_the_one_near_the_fastest_wrist_is_taken_though_the_other_is_a_little_clearer():
+    gone_early = np.where((FRAMES >= 112) & (FRAMES < 120), 0.03, np.where(FRAMES < 128, 0.98, 0.02))
+    assert change_of(gone_early, 108.0).frame_index == pytest.approx(111.5, abs=0.5)
+    assert change_of(gone_early, 132.0).frame_index == pytest.approx(127.5, abs=0.5)
 
 
 def test_a_release_is_never_surer_than_the_ball_takes_to_be_seen_clear_of_the_fingers():
