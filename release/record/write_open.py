@@ -8,6 +8,7 @@ import json
 import os
 import sqlite3
 import tomllib
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -194,7 +195,7 @@ def writing(logbook: Logbook, *, alone: bool = False) -> Iterator[Connection]:
 
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file so that after a crash it is there whole or not at all."""
-    part = path.with_name(f".part-{os.getpid()}-{path.name}")
+    part = path.with_name(f".part-{uuid.uuid4().hex}-{path.name}")
     try:
         with part.open("wb") as file:
             file.write(content)

@@ -7,6 +7,7 @@ import shutil
 import signal
 import subprocess
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -232,6 +233,14 @@ def test_making_a_logbook_that_was_cut_off_is_finished_by_the_next(tmp_path):
     book = new_logbook(tmp_path / "book")
     assert len(read.sessions(book)) == 0
     book.engine.dispose()
+
+
+def test_many_writers_of_one_file_leave_one_of_their_contents_whole(tmp_path):
+    contents = [bytes([n]) * 100_000 for n in range(8)]
+    with ThreadPoolExecutor(len(contents)) as writers:
+        list(writers.map(lambda content: write_open.write_whole(tmp_path / "file", content), contents * 20))
+    assert (tmp_path / "file").read_bytes() in contents
+    assert os.listdir(tmp_path) == ["file"]
 
 
 def test_after_the_clock_has_jumped_back_the_later_decision_still_holds(filled, monkeypatch):
