@@ -75,6 +75,20 @@ def test_no_mirrored_camera_is_accepted_from_the_rubber_alone():
         assert found.position_m[:2] @ true.position_m[:2] > 0
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_a_long_lens_on_the_plate_past_a_near_stick_leaves_the_distance_open_but_not_the_turn(seed):
+    true = looking([-6.0, 0.5, 1.9], [6.0, 0.2, 1.0], 5500)
+    names = [n for n in places_m(STICK) if n.startswith("plate")] + ["stick top"]
+    places = np.array([places_m(STICK)[n] for n in names])
+    px = true.pixel(places)
+    assert np.all((px > 0) & (px < SIZE_PX))
+    px += np.random.default_rng(seed).normal(0, 2, px.shape)
+    found = solve_camera(names, places, px, KNOWN)
+    error, sd = error_of(found, true), np.sqrt(np.diag(found.covariance))
+    assert np.all(np.abs(error) < 4 * sd)
+    assert np.degrees(np.linalg.norm(error[:3])) < 4
+
+
 def refusal(names, places, px, known=KNOWN):
     with pytest.raises(CameraRefused) as refused:
         solve_camera(names, places, px, known)
