@@ -78,7 +78,7 @@ def stand_of(clip: Clip, *, view: View | None, camera: Path | None) -> Stand:
     if file.solved is None and not file.marks:
         return Stand(view=view, why_not=UNKNOWN if view is None else ONLY_A_VIEW)
     try:
-        found = camera_of(file, (clip.width_px, clip.height_px))
+        found = camera_of(file, (clip.width_px, clip.height_px), clip.focal_35mm)
     except CameraRefused as error:
         return Stand(view=view, why_not=str(error))
     return _still_there(file, found, clip, view)
@@ -124,13 +124,13 @@ def solve_camera_file(
         ClipError: A clip cannot be read.
     """
     file = read_camera(marks)
-    image, size = _frame(clip_path, frame)
-    camera = camera_of(replace(file, solved=None), size)
+    image, clip = _frame(clip_path, frame)
+    camera = camera_of(replace(file, solved=None), (clip.width_px, clip.height_px), clip.focal_35mm)
     clicked = {m.name: m.px for m in file.marks}
     if close is not None:
         there = image
-        image, size = _frame(close, 0)
-        camera = carried_over(camera, *matches(there, image), size)
+        image, clip = _frame(close, 0)
+        camera = carried_over(camera, *matches(there, image), (clip.width_px, clip.height_px))
         file, clicked = replace(file, marks=()), {}
     plain = out.with_suffix(".frame.png")
     checked = out.with_suffix(".png")
@@ -140,11 +140,11 @@ def solve_camera_file(
     return [*_camera_lines(camera), f"written: {out}; look at {checked}: do the lines lie on the field?"]
 
 
-def _frame(path: Path, index: int) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+def _frame(path: Path, index: int) -> tuple[NDArray[np.uint8], Clip]:
     clip = read_clip(path)
     if not 0 <= index < len(clip.presentation_s):
         raise SettingUnknown(f"frame {index} is not in {path.name}: it has {len(clip.presentation_s)}")
-    return decode(clip, index, index).images[0], (clip.width_px, clip.height_px)
+    return decode(clip, index, index).images[0], clip
 
 
 def _camera_lines(camera: FieldCamera) -> list[str]:

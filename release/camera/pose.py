@@ -26,9 +26,10 @@ Array = NDArray[np.float64]
 CLICK_SD_PX = 2.0  # a mark clicked by hand, per axis
 # Phones reach from half the picture's longer side (wide lens) to eight times it (zoomed). No source.
 FOCAL_SIDES, FOCAL_LOG_SD = 2.0, 0.7
-# Nine tripods of ten stand 2 to 25 m from the rubber (common practice, no source). Far marks seen through a long
-# lens leave the distance open, down to a camera that touches the nearest mark; they leave the turn sure.
+# Nine tripods of ten stand 2 to 25 m from the rubber (common practice, no source). Far marks through a
+# long lens leave the distance open, down to a camera that touches the nearest mark; they leave the turn sure.
 FAR_M, FAR_LOG_SD = 7.0, 0.77
+GIVEN_LOG_SD = 0.02  # of a field of view that was given
 FOCAL_STARTS = np.geomspace(0.6, 7.0, 9)
 FEWEST = 4
 LINE_M = 0.03  # root summed square off the line: less is one line
@@ -46,7 +47,7 @@ class Known:
     size_px: tuple[int, int]
     click_sd_px: float = CLICK_SD_PX
     focal_px: float | None = None
-    focal_log_sd: float = 0.02
+    focal_log_sd: float = GIVEN_LOG_SD
     horizon_px: Array | None = None  # shape (h, 2), points of the far level horizon
     facing_deg: float | None = None  # where it looks, seen from above, as declared
     facing_sd_deg: float = 12.0

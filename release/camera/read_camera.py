@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.camera.field import Field, places_m
-from release.camera.pose import CLICK_SD_PX, Known, solve_camera
+from release.camera.pose import CLICK_SD_PX, GIVEN_LOG_SD, Known, solve_camera
 from release.camera.result import FieldCamera, View
 from release.camera.view import HEADING_SD_DEG, facing_deg
 from release.errors import CameraUnreadable
@@ -23,6 +23,9 @@ NUMBERS = {
     *("height_m", "distance_m", "field_of_view_deg", "click_sd_px", "width_px", "height_px"),
     *("plate_back_ft", "mound_height_in", "stick_m", "stick_x_m", "stick_y_m"),
 }
+# 35 mm film is 36 mm wide. Where equal diagonals are meant (43.3 mm), a 4:3 or 16:9 picture is 34.6 to
+# 37.7 mm wide on it; steadying the picture crops more of it (about a tenth, assumed).
+FILM_WIDE_MM, FILM_LOG_SD = 36.0, 0.1
 WORDS = {"view", "throws", "picture", "marks", "solved"}
 
 
@@ -63,8 +66,13 @@ def read_camera(path: Path) -> CameraFile:
         raise CameraUnreadable(path, str(error)) from None
 
 
-def camera_of(file: CameraFile, size_px: tuple[int, int]) -> FieldCamera:
+def camera_of(file: CameraFile, size_px: tuple[int, int], focal_35mm: float | None = None) -> FieldCamera:
     """The camera for pictures of a size: as solved before, else from the marks.
+
+    Args:
+        file: With marks, or solved.
+        size_px: Of the upright picture.
+        focal_35mm: As the clip's own metadata tells it; a field of view in the file comes first.
 
     Raises:
         CameraRefused: The marks do not tell where the camera stands.
@@ -81,7 +89,7 @@ def camera_of(file: CameraFile, size_px: tuple[int, int]) -> FieldCamera:
         [m.name for m in placed],
         np.array(places, float).reshape(-1, 3),
         np.array([m.px for m in placed], float).reshape(-1, 2),
-        _known(file, clicked_in, np.array(horizon, float).reshape(-1, 2)),
+        _known(file, clicked_in, np.array(horizon, float).reshape(-1, 2), focal_35mm),
     )
     return resized(camera, size_px, file.path)
 
@@ -131,15 +139,18 @@ def _clicked_in(file: CameraFile, size_px: tuple[int, int]) -> tuple[int, int]:
     return int(width), int(height)
 
 
-def _known(file: CameraFile, size_px: tuple[int, int], horizon_px: Array) -> Known:
+def _known(file: CameraFile, size_px: tuple[int, int], horizon_px: Array, focal_35mm: float | None) -> Known:
     numbers = file.numbers
-    focal = None
+    focal, sd = None, GIVEN_LOG_SD
     if "field_of_view_deg" in numbers:
         focal = max(size_px) / 2 / math.tan(math.radians(numbers["field_of_view_deg"]) / 2)
+    elif focal_35mm is not None:
+        focal, sd = max(size_px) * focal_35mm / FILM_WIDE_MM, FILM_LOG_SD
     return Known(
         size_px=size_px,
         click_sd_px=numbers.get("click_sd_px", CLICK_SD_PX),
         focal_px=focal,
+        focal_log_sd=sd,
         horizon_px=horizon_px,
         facing_deg=None if file.view is None else facing_deg(file.view, "L" if file.throws == "L" else "R"),
         facing_sd_deg=HEADING_SD_DEG,

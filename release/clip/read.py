@@ -18,6 +18,7 @@ import numpy as np
 from av.error import FFmpegError
 from numpy.typing import NDArray
 
+from release.clip.read_lens import read_focal_35mm
 from release.clip.result import Clip
 from release.clip.timing import time_base
 from release.clip.turn import turns_and_mirror
@@ -83,6 +84,7 @@ def read_clip(path: Path, *, slowdown: float | None = None, capture_fps: float |
             keyframe=kept["keyframe"].astype(np.bool_),
             has_sound=bool(container.streams.audio),
             time_base=time_base(presentation_s, slowdown=slowdown, capture_fps=capture_fps, tags=tags),
+            focal_35mm=read_focal_35mm(path),
         )
 
 

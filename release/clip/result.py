@@ -38,6 +38,7 @@ class Clip:
     keyframe: NDArray[np.bool_]  # shape (n_frames,), same order
     has_sound: bool
     time_base: TimeBase
+    focal_35mm: float | None = None  # focal length as on 35 mm film, mm; None where the file does not say
 
     @property
     def frame_time_s(self) -> NDArray[np.float64] | None:

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from release.camera.field import Field, places_m
 from release.camera.read_camera import camera_of, read_camera
 from release.camera.write_camera import write_camera
 from release.errors import CameraRefused, CameraUnreadable
@@ -52,6 +53,25 @@ def test_a_field_of_view_is_that_of_the_longer_side(tmp_path):
     rubber = toml_of(TRUE, f"field_of_view_deg = {view_deg}\nstick_m = 1.5\n")
     found = camera_of(read_camera(given(tmp_path, rubber)), SIZE_PX)
     assert found.focal_px == pytest.approx(1500, rel=1e-3)
+
+
+def test_the_lens_that_the_phone_wrote_settles_a_rubber_seen_alone(tmp_path):
+    names = [n for n in places_m(Field()) if n.startswith("rubber")]
+    px = TRUE.pixel(np.array([places_m(Field())[n] for n in names]))
+    px += np.random.default_rng(2).normal(0, 1, px.shape)
+    rows = [f'[[marks]]\nname = "{n}"\nx_px = {x}\ny_px = {y}\n' for n, (x, y) in zip(names, px, strict=True)]
+    file = read_camera(given(tmp_path, "".join(rows)))
+    told, untold = camera_of(file, SIZE_PX, 1500 / 1280 * 36 * 1.05), camera_of(file, SIZE_PX)
+    assert told.focal_px == pytest.approx(1500, rel=0.1)
+    assert np.linalg.norm(told.position_m - TRUE.position_m) < 1.0
+    sds = [np.sqrt(np.diag(c.covariance)[3:6]).max() for c in (told, untold)]
+    assert sds[0] < sds[1] / 2
+
+
+def test_a_field_of_view_in_the_file_comes_before_the_phones_lens(tmp_path):
+    view_deg = np.degrees(2 * np.arctan(640 / 1500))
+    file = read_camera(given(tmp_path, toml_of(TRUE, f"field_of_view_deg = {view_deg}\nstick_m = 1.5\n")))
+    assert camera_of(file, SIZE_PX, 90.0).focal_px == pytest.approx(1500, rel=1e-3)
 
 
 def test_a_mark_with_its_own_place_needs_no_name_of_ours(tmp_path):
