@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 STEP_S = 0.0005  # of the first search
 LEAST_SHARED_S = 0.03  # the curves must share this much
 COARSE_S = 0.003  # of the search by the fit: its cost falls smoothly over some frames
+NEAR_SHARE = 0.7  # of a coarse step, to both sides: the last parabola runs through what lies there
 MOVES = 2
 # The likelihood alone is too narrow: by 1.5 on simulated pairs, by 3.4 on six rendered ones, whose readings
 # err alike from frame to frame.
@@ -98,10 +99,20 @@ def offset_of_fit(cost: Callable[[float], float], guess_s: float, reach_s: float
         cost: Minus twice the log likelihood at an offset.
         guess_s: Searched `reach_s` to both sides of it, and once more round the end if the best lies there;
             then closely round the best.
+
+    Returns:
+        The place and width of the parabola through all costs near the least: of two fits half a millisecond
+        apart either may be the better by where its search happened to end.
     """
+    costs: dict[float, float] = {}
+
+    def tried_at(offsets: Array) -> Array:
+        costs.update({float(offset): cost(float(offset)) for offset in offsets})
+        return np.array([costs[float(offset)] for offset in offsets])
+
     for _ in range(MOVES):
         tried = guess_s + np.arange(-reach_s, reach_s + COARSE_S / 2, COARSE_S)
-        best = int(np.argmin([cost(offset) for offset in tried]))
+        best = int(np.argmin(tried_at(tried)))
         guess_s = float(tried[best])
         if 0 < best < len(tried) - 1:
             break
@@ -110,10 +121,12 @@ def offset_of_fit(cost: Callable[[float], float], guess_s: float, reach_s: float
     place = guess_s
     for step in (COARSE_S / 2, COARSE_S / 6):
         x = place + step * np.array([-1.0, 0.0, 1.0])
-        place, half_bend = parabola(x, np.array([cost(v) for v in x]))
-    if half_bend <= 0:
+        place, _ = parabola(x, tried_at(x))
+    near = np.array([pair for pair in costs.items() if abs(pair[0] - place) < NEAR_SHARE * COARSE_S])
+    bend, slope, _ = np.polyfit(near[:, 0] - place, near[:, 1], 2)
+    if bend <= 0:
         return None
-    return Offset(offset_s=place, sd_s=float(FIT_SD_SCALE / np.sqrt(half_bend)))
+    return Offset(offset_s=float(place - slope / (2 * bend)), sd_s=float(FIT_SD_SCALE / np.sqrt(bend)))
 
 
 def offset_of_sound(first: Array, second: Array, rate_hz: float) -> Offset | None:

@@ -48,6 +48,17 @@ def test_the_fits_least_cost_is_found_with_its_width():
     assert found.sd_s == pytest.approx(FIT_SD_SCALE * 4e-4, rel=0.01)
 
 
+def test_a_cost_that_is_flat_and_rough_at_its_least_still_has_a_place_and_a_width():
+    # Costs of rendered pairs lie level for a millisecond, and each fit ends where its own search did.
+    def cost(offset_s):
+        off_ms = abs(offset_s - 0.0123) * 1000
+        return 30 * max(off_ms - 0.8, 0) ** 2 + 0.5 * np.cos(offset_s * 2 * np.pi / 0.0011)
+
+    found = offset_of_fit(cost, 0.0123, 0.012)
+    assert found.offset_s == pytest.approx(0.0123, abs=0.0005)
+    assert 0.2e-3 < found.sd_s < 3e-3
+
+
 def test_a_cost_that_falls_to_the_end_of_the_search_is_no_offset():
     assert offset_of_fit(lambda s: s, 0.0, 0.008) is None
 
