@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -45,13 +45,21 @@ class Apart:
     def __exit__(self, *_: object) -> None:
         self.stop()
 
-    def ask(self, function: Callable[..., T], *arguments: object, about: Path) -> T:
+    def ask(
+        self,
+        function: Callable[..., T | Generator[str, None, T]],
+        *arguments: object,
+        about: Path,
+        told: Callable[[str], None] | None = None,
+    ) -> T:
         """The function's answer, from the process.
 
         Args:
-            function: Found by its module and name there.
+            function: Found by its module and name there. Of a generator, what it yields is told on the way,
+                and what it returns is the answer.
             arguments: Whatever pickles.
             about: The clip that an error names.
+            told: Called with what a generator yields.
 
         Raises:
             ClipTakesTooLong: No answer within the time limit; the process was killed.
@@ -73,6 +81,10 @@ class Apart:
             pickle.dump((function, arguments), _pipe(process.stdin))
             _pipe(process.stdin).flush()
             fine, answer = pickle.load(_pipe(process.stdout))
+            while fine is None:
+                if told is not None:
+                    told(answer)
+                fine, answer = pickle.load(_pipe(process.stdout))
         except (EOFError, OSError, pickle.UnpicklingError) as error:
             raise self._lost(about, late.is_set()) from error
         finally:
@@ -122,19 +134,35 @@ def _pipe(end: Any) -> BinaryIO:
 
 
 def _serve(questions: BinaryIO, answers: BinaryIO) -> None:
-    """Answer until the other end closes: (True, answer), (False, our own error) or (False, what it was)."""
+    """Answer until the other end closes: (True, answer), (False, our own error) or (False, what it was).
+
+    Before that come (None, what is told on the way).
+    """
+
+    def tell(step: str) -> None:
+        answers.write(pickle.dumps((None, step)))
+        answers.flush()
+
     while True:
         try:
             function, arguments = pickle.load(questions)
         except EOFError:
             return
-        answers.write(_answer(function, arguments))
+        answers.write(_answer(function, arguments, tell))
         answers.flush()
 
 
-def _answer(function: Callable[..., object], arguments: tuple[object, ...]) -> bytes:
+def _answer(
+    function: Callable[..., object], arguments: tuple[object, ...], tell: Callable[[str], None]
+) -> bytes:
     try:
-        return pickle.dumps((True, function(*arguments)))
+        answer = function(*arguments)
+        while isinstance(answer, Generator):
+            try:
+                tell(next(answer))
+            except StopIteration as end:
+                answer = end.value
+        return pickle.dumps((True, answer))
     except Exception as error:  # whatever it is concerns this clip alone
         if isinstance(error, ReleaseError):
             return pickle.dumps((False, error))

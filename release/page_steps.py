@@ -6,7 +6,7 @@ a queue. What the networks read of a clip is kept in memory: after a dragged lan
 
 import os
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -44,6 +44,7 @@ from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
 BEHIND = 5  # niceness of the process that measures what was taken in
+Told = Callable[[str], None]
 MOST_KEPT = 300  # clips whose readings stay in memory, some 0.1 MB each
 
 
@@ -107,13 +108,13 @@ class Working:
         self._kept: OrderedDict[tuple[str, Settings], tuple[Readings, Mapping[str, Any]]] = OrderedDict()
         self._lock = Lock()
 
-    def measure(self, logbook: Logbook, sha256: str) -> None:
-        """Measure a clip that was taken in."""
-        self._answer(self._clips, logbook, sha256)
+    def measure(self, logbook: Logbook, sha256: str, told: Told | None = None) -> None:
+        """Measure a clip that was taken in; `told` hears of each step as it begins."""
+        self._answer(self._clips, logbook, sha256, told)
 
-    def correct(self, logbook: Logbook, sha256: str) -> None:
+    def correct(self, logbook: Logbook, sha256: str, told: Told | None = None) -> None:
         """Measure a clip anew, after a person's word."""
-        self._answer(self._corrections, logbook, sha256)
+        self._answer(self._corrections, logbook, sha256, told)
 
     def drawing(self, logbook: Logbook, sha256: str) -> Mapping[str, Any]:
         """The fitted arm frame by frame; read again where it is not remembered."""
@@ -135,7 +136,7 @@ class Working:
         self._clips.stop()
         self._corrections.stop()
 
-    def _answer(self, process: Apart, logbook: Logbook, sha256: str) -> None:
+    def _answer(self, process: Apart, logbook: Logbook, sha256: str, told: Told | None) -> None:
         clip = read_clip_place(logbook, sha256)
         assert clip is not None, "asked for by a page that shows it"
         settings, edits = settings_for(logbook, clip["session"], sha256)
@@ -143,7 +144,7 @@ class Working:
         path = logbook.clips / f"{sha256}{clip['ext']}"
         try:
             step = answered_behind if process is self._clips else answered
-            answer = process.ask(step, path, settings, readings, about=path)
+            answer = process.ask(step, path, settings, readings, about=path, told=told)
         except ReleaseError as error:
             answer = str(error)
         if settings_for(logbook, clip["session"], sha256)[0] != settings:
@@ -193,20 +194,23 @@ def stand_by() -> None:
     """Asked of a process, this starts it."""
 
 
-def answered(path: Path, settings: Settings, readings: Readings | None) -> Answer:
-    """Measure one clip; in a process of its own.
+def answered(path: Path, settings: Settings, readings: Readings | None) -> Generator[str, None, Answer]:
+    """Measure one clip, in a process of its own; yields the name of each step as it begins.
 
     Raises:
         ClipError: It cannot be read as a video.
     """
+    yield "reading"
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
     if readings is not None:
         close, release = readings.close, readings.release
     else:
+        yield "finding release"
         found = find_throw(clip, settings)
         if isinstance(found, str):
             return Answer(measured=refused_clip(clip, found), readings=None, drawing={}, refitted=False)
         close, release = found
+    yield "measuring"
     stand = stand_of(clip, view=settings.view, camera=settings.camera)
     fitted = fit_throw(clip, close, release, settings.pins, stand)
     measured = measured_throw(clip, close, release, fitted, None, stand)
@@ -218,12 +222,14 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Answe
     return Answer(measured=measured, readings=kept, drawing=drawing, refitted=False)
 
 
-def answered_behind(path: Path, settings: Settings, readings: Readings | None) -> Answer:
+def answered_behind(
+    path: Path, settings: Settings, readings: Readings | None
+) -> Generator[str, None, Answer]:
     """The same, giving way to the page and to corrections."""
     with suppress(AttributeError):  # Windows knows no niceness
         if os.nice(0) < BEHIND:
             os.nice(BEHIND)
-    return answered(path, settings, readings)
+    return (yield from answered(path, settings, readings))
 
 
 def without_pictures(close: Close) -> Close:

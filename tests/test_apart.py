@@ -53,6 +53,20 @@ def test_what_a_library_prints_does_not_break_into_the_answers(capfd):
     assert "printed" in capfd.readouterr().err
 
 
+def count_down(start):
+    for i in range(start, 0, -1):
+        yield str(i)
+    return "go"
+
+
+def test_what_a_generator_yields_is_told_on_the_way_and_what_it_returns_is_the_answer():
+    told: list[str] = []
+    with Apart() as apart:
+        assert apart.ask(count_down, 2, about=CLIP, told=told.append) == "go"
+        assert apart.ask(count_down, 2, about=CLIP) == "go"  # nobody need listen
+    assert told == ["2", "1"]
+
+
 def test_the_process_ends_with_the_one_that_asks():
     apart = Apart()
     process = apart.ask(os.getpid, about=CLIP)

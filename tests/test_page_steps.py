@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from release.apart import Apart
 from release.drawn_arm import drawn_arm
 from release.logbook import Entered
 from release.orientation.arm_fit import fit_arm
@@ -30,9 +31,12 @@ def fitted():
 @pytest.mark.timeout(600)
 def test_the_page_measures_as_the_command_does_and_a_pin_from_memory_as_one_from_the_file():
     settings = Settings(pins=(PinnedPoint(frame_index=96, point="wrist", x_px=640.0, y_px=200.0),))
-    plain = answered(THROW, Settings(), None)
+    steps: list[str] = []
+    with Apart() as apart:
+        plain = apart.ask(answered, THROW, Settings(), None, about=THROW, told=steps.append)
+        again = apart.ask(answered, THROW, settings, plain.readings, about=THROW, told=steps.append)
+    assert steps == ["reading", "finding release", "measuring", "reading", "measuring"]
     assert plain.measured.orientation == measure_clip(THROW).orientation
-    again = answered(THROW, settings, plain.readings)
     assert again.refitted
     assert again.measured.orientation == measure_clip(THROW, settings).orientation
     assert again.measured.orientation != plain.measured.orientation

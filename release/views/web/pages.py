@@ -1,7 +1,7 @@
 """Rows of a logbook as ready-to-print values: one dataclass a page, which its template prints."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,9 @@ FLIGHT_SHOWN = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in",
 FIGURES = tuple(f"{name}_deg" for name in ANGLES) + tuple(f"{name}_m" for name in FIELD_LENGTHS)
 PROGRESS = {
     "waiting": "waiting to be measured",
-    "measuring": "finding release and measuring",
+    "reading": "reading",
+    "finding release": "finding release",
+    "measuring": "measuring",
     "measured": "done",
     "refused": "not measured",
     "set aside": "set aside",
@@ -112,18 +114,17 @@ def ball_figures(flight: Row | None) -> tuple[Figure, ...]:
     )
 
 
-def card(clip: Any, cue_class: Mapping[str, str], *, measuring: bool = False) -> Card:
-    """One clip as a card: `clip` is a row of `read_session`."""
+def card(clip: Any, cue_class: Mapping[str, str], *, step: str | None = None) -> Card:
+    """One clip as a card: `clip` is a row of `read_session`, `step` what is being done with it."""
     throw = clip.throw or {}
     cue = throw.get("cue") or NO_CUE
-    state = "measuring" if measuring and clip.state == "waiting" else clip.state
     verdict = {"clip accepted": "accepted", "clip rejected": "rejected"}.get(
         (clip.verdict or {}).get("kind", ""), ""
     )
     return Card(
         sha256=clip.sha256,
         title=f"Throw {throw['throw']}" if throw else clip.name,
-        state=PROGRESS[state],
+        state=PROGRESS[step or clip.state],
         why=clip.why or "",
         cue=cue,
         cue_class=cue_class.get(cue, "cue-0"),
@@ -137,12 +138,12 @@ def card(clip: Any, cue_class: Mapping[str, str], *, measuring: bool = False) ->
     )
 
 
-def walls(clips: Sequence[Any], measuring: frozenset[str] = frozenset()) -> tuple[Wall, ...]:
-    """Every clip, grouped by cue in the order in which the cues came."""
+def walls(clips: Sequence[Any], step: Callable[[str], str | None] = lambda _: None) -> tuple[Wall, ...]:
+    """Every clip, grouped by cue in the order in which the cues came; `step` says what is done with one."""
     classes = cue_classes(clips)
     groups: dict[str, list[Card]] = {}
     for clip in clips:
-        made = card(clip, classes, measuring=clip.sha256 in measuring)
+        made = card(clip, classes, step=step(clip.sha256))
         groups.setdefault(made.cue, []).append(made)
     return tuple(Wall(cue=cue, cue_class=classes[cue], cards=tuple(cards)) for cue, cards in groups.items())
 

@@ -86,7 +86,7 @@ def review_data(clip: ClipRow) -> dict[str, Any]:
 @router.get("/clip/{sha256}/state")
 def clip_state(sha256: str, desk: AtDesk) -> dict[str, Any]:
     place = desk.clip(sha256)
-    waiting = desk.measuring.is_queued(sha256)
+    waiting = desk.measuring.step(sha256) is not None
     return {"measurement": place["measurement"], "waiting": waiting, "state": place["state"]}
 
 

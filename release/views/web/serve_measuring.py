@@ -18,12 +18,16 @@ log = logging.getLogger("release.page")
 FAULT = "it could not be measured: a fault of this program, see its log"
 
 
+# Logbook, content hash of a clip, told the name of each step of it: reading, finding release, measuring.
+Step = Callable[[Logbook, str, Callable[[str], None]], None]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steps:
     """What the page asks of the rest of the tool. Each may raise a ReleaseError, which is shown as it is."""
 
-    measure: Callable[[Logbook, str], None]  # logbook, content hash of a clip
-    correct: Callable[[Logbook, str], None]  # the same, at once, after a person's word on the release or arm
+    measure: Step
+    correct: Step  # the same, at once, after a person's word on the release or arm
     drawing: Callable[[Logbook, str], Mapping[str, Any]]  # the fitted arm frame by frame, as JSON
     sheet: Callable[[Logbook, str, Path], str]  # logbook, session, file; what happened, in a sentence
     flight: Callable[[Logbook, str, Path], str]
@@ -47,19 +51,14 @@ class Measuring:
         self._waiting: dict[str, int] = {}  # clip to the number of answers still to come
         self._to_link: set[str] = set()
         self._linked: dict[str, Session] = {}
-        self._now: str | None = None
+        self._at: dict[str, str] = {}  # clip to the step it is at
         self._drawn_next: str | None = None
         self.last_error: str | None = None  # of linking, shown on the links page
 
-    @property
-    def now(self) -> str | None:
-        """The clip being measured."""
-        return self._now
-
-    def is_queued(self, sha256: str) -> bool:
-        """Whether an answer for this clip is still to come."""
+    def step(self, sha256: str) -> str | None:
+        """The step this clip is at, or "waiting"; None where no answer is still to come."""
         with self._lock:
-            return sha256 in self._waiting
+            return self._at.get(sha256, "waiting") if sha256 in self._waiting else None
 
     def ask(self, sha256: str, session: str) -> None:
         """Measure this clip soon, then link its session anew."""
@@ -97,17 +96,18 @@ class Measuring:
             pool.shutdown(cancel_futures=True)
         self.steps.close()
 
-    def _put(
-        self, pool: ThreadPoolExecutor, step: Callable[[Logbook, str], None], sha256: str, session: str
-    ) -> None:
+    def _put(self, pool: ThreadPoolExecutor, step: Step, sha256: str, session: str) -> None:
         with self._lock:
             self._waiting[sha256] = self._waiting.get(sha256, 0) + 1
         pool.submit(self._measure, step, sha256, session)
 
-    def _measure(self, step: Callable[[Logbook, str], None], sha256: str, session: str) -> None:
-        self._now = sha256
+    def _measure(self, step: Step, sha256: str, session: str) -> None:
+        def told(name: str) -> None:
+            with self._lock:
+                self._at[sha256] = name
+
         try:
-            step(self.logbook, sha256)
+            step(self.logbook, sha256, told)
             self.relink(session)
         except ReleaseError as error:
             log.warning("clip %s set aside: %s", sha256[:12], error)
@@ -116,8 +116,8 @@ class Measuring:
             log.exception("clip %s set aside", sha256[:12])
             set_aside(self.logbook, sha256, FAULT)
         finally:
-            self._now = None
             with self._lock:
+                self._at.pop(sha256, None)
                 self._waiting[sha256] -= 1
                 if not self._waiting[sha256]:
                     del self._waiting[sha256]

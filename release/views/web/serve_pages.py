@@ -85,8 +85,7 @@ def live(
 
 
 def _walls(rows: SessionRows, desk: Desk) -> tuple[pages.Wall, ...]:
-    now = desk.measuring.now
-    return pages.walls(rows.clips, frozenset({now} if now else ()))
+    return pages.walls(rows.clips, desk.measuring.step)
 
 
 def _thrown(rows: SessionRows) -> list[tuple[str, int]]:

@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from release.record import schema as t
 from release.record.write_clips import add_clips
 from release.record.write_open import writing
+from release.views.web.pages import PROGRESS
 from release.views.web.read_session import read_session, read_states
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.write_uploads import UploadRefused, shown_name
@@ -49,8 +50,8 @@ async def drop(session: str, kind: str, request: Request, desk: AtDesk) -> dict[
 def progress(session: str, desk: AtDesk) -> dict[str, Any]:
     rows = read_states(desk.logbook, session)
     for row in rows:
-        if desk.measuring.is_queued(row["sha256"]):
-            row["state"] = "measuring" if desk.measuring.now == row["sha256"] else "waiting"
+        row["state"] = desk.measuring.step(row["sha256"]) or row["state"]
+        row["said"] = ": ".join(word for word in (PROGRESS[row["state"]], row.pop("why")) if word)
     return {"clips": rows, "note": desk.measuring.last_error}
 
 

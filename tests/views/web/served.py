@@ -30,8 +30,8 @@ class Asked:
 
     def steps(self) -> Steps:
         return Steps(
-            measure=lambda _logbook, sha256: self.measured.append(sha256),
-            correct=lambda _logbook, sha256: self.corrected.append(sha256),
+            measure=lambda _logbook, sha256, _told: self.measured.append(sha256),
+            correct=lambda _logbook, sha256, _told: self.corrected.append(sha256),
             drawing=lambda _logbook, _sha256: {},
             sheet=lambda *_: "read",
             flight=lambda *_: "read",

@@ -62,7 +62,8 @@ def tab(browser, served):
     opened.set_input_files("#pick-sheet", SAMPLES / "sheet.csv")
     opened.set_input_files("#pick-flight", SAMPLES / "flight.csv")
     opened.set_input_files("#pick-clip", [*CLIPS, SAMPLES / "cut_short.mp4"])
-    opened.wait_for_selector("#progress >> text=finding release and measuring", timeout=LONG_MS)
+    for step in ("uploading", "finding release", "measuring", "done"):
+        opened.wait_for_selector(f"#progress td:text-matches('^{step}')", timeout=LONG_MS)
     opened.wait_for_selector(".card img >> nth=9", timeout=LONG_MS, state="attached")
     opened.wait_for_selector("#progress >> text=/set aside: .*cut off/", timeout=LONG_MS)
     yield opened

@@ -3,15 +3,17 @@
 import socket
 import threading
 from contextlib import suppress
+from dataclasses import replace
 
 import httpx
 import pytest
 
+from release.errors import ReleaseError
 from release.record.read import clips
 from release.record.read import sessions as sessions_of
 from release.views.web import write_uploads
 from release.views.web.write_uploads import MOST_AT_ONCE, shown_name
-from tests.views.web.served import page
+from tests.views.web.served import Asked, page
 
 MP4 = b"\0\0\0\x18ftypmp42\0\0\0\0mp42isom"
 
@@ -187,3 +189,29 @@ def test_script_in_names_is_shown_as_text(served, text):
         assert "<script>alert" not in shown
         assert "<img src=x" not in shown
         assert "598829" not in shown
+
+
+def test_each_step_of_a_clip_is_told_until_it_is_done_or_set_aside(tmp_path):
+    at, go_on = threading.Semaphore(0), threading.Semaphore(0)
+
+    def measure(_logbook, _sha256, told):
+        for step in ("reading", "finding release", "measuring"):
+            told(step)
+            at.release()
+            go_on.acquire()
+        raise ReleaseError("no throw in it")
+
+    with page(tmp_path / "logbook", lambda: replace(Asked().steps(), measure=measure)) as served:
+
+        def said():
+            return served.client.get(f"/s/{served.session}/progress").json()["clips"][0]["said"]
+
+        drop(served, MP4)
+        for step in ("reading", "finding release", "measuring"):
+            at.acquire()
+            assert said() == step
+            assert f'<span class="nopicture">{step}<' in served.client.get(f"/s/{served.session}/wall").text
+            go_on.release()
+        while said() == "measuring":
+            pass
+        assert said() == "set aside: no throw in it"

@@ -3,7 +3,9 @@ import { get, say } from "./talk.js";
 
 const SENT_AT_ONCE = 2;
 const ASK_EVERY_MS = 1500;
-const WORDS = { waiting: "waiting to be measured", measuring: "finding release and measuring", measured: "done", refused: "not measured", "set aside": "set aside" };
+const ASK_WHILE_MEASURING_MS = 500; // so that every step is seen
+const AMISS = ["refused", "set aside"];
+const ENDED = ["measured", ...AMISS];
 const place = document.getElementById("take-in");
 const at = `/s/${place.dataset.session}`;
 const table = document.getElementById("progress");
@@ -70,20 +72,26 @@ function take(files, kind) {
 
 async function ask() {
   let said;
-  try { said = await get(`${at}/progress`); } catch { return; }
-  const now = JSON.stringify(said.clips.map((c) => [c.sha256, c.state, c.measurement]));
-  const open = said.clips.filter((c) => c.state === "waiting" || c.state === "measuring");
+  try { said = await get(`${at}/progress`); } catch { return false; }
+  const isOpen = (clip) => !ENDED.includes(clip.state);
+  const now = JSON.stringify(said.clips.map((c) => [c.sha256, isOpen(c), c.measurement]));
+  const wall = document.getElementById("wall");
   for (const clip of said.clips) {
-    if (rows.has(clip.sha256) || open.includes(clip)) tell(clip.sha256, clip.name, WORDS[clip.state] + (clip.why ? `: ${clip.why}` : ""), Boolean(clip.why));
+    if (rows.has(clip.sha256) || isOpen(clip)) tell(clip.sha256, clip.name, clip.said, AMISS.includes(clip.state));
+    if (isOpen(clip)) wall.querySelector(`a[href$="${clip.sha256}"] .nopicture`)?.replaceChildren(clip.said);
   }
   if (seen !== null && now !== seen) {
     const page = await (await fetch(`${at}/wall`)).text();
-    const wall = document.getElementById("wall");
     const focused = wall.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
     wall.replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
     if (focused) wall.querySelector(`a[href="${CSS.escape(focused)}"]`)?.focus();
   }
   seen = now;
+  return said.clips.some(isOpen);
+}
+
+async function askOn() {
+  setTimeout(askOn, (await ask()) ? ASK_WHILE_MEASURING_MS : ASK_EVERY_MS);
 }
 
 const drop = document.getElementById("drop");
@@ -97,5 +105,4 @@ document.addEventListener("drop", (e) => {
   drop.classList.remove("over");
   if (e.dataTransfer.files.length) take(e.dataTransfer.files); else say("Only files can be dropped here.");
 });
-ask();
-setInterval(ask, ASK_EVERY_MS);
+askOn();
