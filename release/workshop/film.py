@@ -79,7 +79,7 @@ def frames(take: Take, studio: Studio) -> Iterator[Image]:
         light = _over(picture, behind)
         if cover is not None:
             light = (light * (1 - cover) + strand * cover).astype(np.float32, copy=False)
-        yield _sensed(light, take.sensor, float(take.time_s[k]), grain, rng)
+        yield sensed(light, take.sensor, float(take.time_s[k]), grain, rng)
 
 
 @lru_cache(maxsize=2)
@@ -144,7 +144,7 @@ def _over(picture: Image, behind: NDArray[np.float32]) -> NDArray[np.float32]:
     return lit.astype(np.float32, copy=False)
 
 
-def _sensed(
+def sensed(
     light: NDArray[np.float32],
     sensor: Sensor,
     time_s: float,
