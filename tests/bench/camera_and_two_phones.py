@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
@@ -42,6 +43,8 @@ CLICK_SD_PX, FEATURE_SD_PX = 2.0, 0.7
 STICK = Field(stick_m=1.5)
 WIDER = 3.5  # zoom between the wide shot and the close one
 LEAST_MARKS = 4
+MIRRORED_DEG = 20.0  # a camera turned farther than this from the true one is a mirrored one
+IN_FRAME, WIDE = "marks in the frame", "by a wide shot"
 
 
 def true_camera(truth, size_px):
@@ -226,41 +229,63 @@ def mixed_goals(goals, folder, count):
         goals.add("clips of different throws refused", f"all {tried}", str(refused), refused == tried)
 
 
+def turned_deg(found, true):
+    return float(np.degrees(Rotation.from_matrix(found.rotation @ true.rotation.T).magnitude()))
+
+
+def one_clip(truth, rows, told):
+    """One clip of another renderer: its camera as staff would find it, then the field figures' errors.
+
+    Returns:
+        How the camera was found, and whether it is a mirrored one; None where it was refused.
+    """
+    clip = read_clip(truth.path)
+    camera = true_camera(truth, (clip.width_px, clip.height_px))
+    rng = np.random.default_rng(sum(map(ord, truth.clip)))
+    names, places, px = clicked(camera, STICK, rng)
+    how = IN_FRAME if len(names) >= LEAST_MARKS else WIDE
+    try:
+        found = (
+            solve_camera(names, places, px, Known(size_px=camera.size_px))
+            if how == IN_FRAME
+            else from_wide_shot(camera, rng)
+        )
+    except CameraRefused as why:
+        told.append(f"{truth.clip}: {why}")
+        return None
+    off_deg = turned_deg(found, camera)
+    figures, true = one_camera(truth.path, found), true_values(truth)
+    line = f"{truth.clip}: {how}, camera turned {off_deg:.1f} deg from truth"
+    for n in (*FIELD, *LENGTHS):
+        figure = None if figures is None else figures[n]
+        off = np.nan if figure is None else error(figure, true[n], n)
+        rows[how][n].append((off, np.nan if not np.isfinite(off) else abs(off) <= 1.96 * figure.sd))
+        line += f", {n} {off:+.2f}" if n in LENGTHS else f", {n} {off:+.1f}"
+    told.append(line)
+    return how, off_deg > MIRRORED_DEG
+
+
 def marks_goals(goals, folder, quick):
-    """Clips of another renderer with at least four marks in the frame: one camera."""
-    rows, mirrored, refused = {"arm_angle": [], "palm_azimuth": []}, 0, 0
-    used = []
-    for path in sorted(folder.glob("*.truth.json")):
-        truth = read_truth(path)
-        if truth.release_frame is None:
-            continue
-        clip = read_clip(truth.path)
-        camera = true_camera(truth, (clip.width_px, clip.height_px))
-        rng = np.random.default_rng(sum(map(ord, truth.clip)))
-        names, places, px = clicked(camera, STICK, rng)
-        if len(names) < LEAST_MARKS:
-            continue
-        if quick and len(used) >= 3:
-            break
-        used.append(truth.clip)
-        try:
-            found = solve_camera(names, places, px, Known(size_px=camera.size_px))
-        except CameraRefused as why:
-            refused += 1
-            print(f"{truth.clip}: {why}")
-            continue
-        turned = np.degrees(np.arccos(np.clip((np.trace(found.rotation @ camera.rotation.T) - 1) / 2, -1, 1)))
-        mirrored += bool(turned > 20)
-        figures, true = one_camera(truth.path, found), true_values(truth)
-        told = f"{truth.clip}: {len(names)} marks, camera turned {turned:.1f} deg from truth"
-        for n in rows:
-            rows[n].append(np.nan if figures is None else error(figures[n], true[n], n))
-            told += f", {n} {rows[n][-1]:+.1f}"
-        print(told, flush=True)
-    print(f"{len(used)} clips, {refused} without a camera")
+    """Clips of another renderer by one camera: from marks if the frame shows four, else by a wide shot."""
+    rows = {how: {n: [] for n in (*FIELD, *LENGTHS)} for how in (IN_FRAME, WIDE)}
+    truths = [t for t in map(read_truth, sorted(folder.glob("*.truth.json"))) if t.release_frame is not None]
+    found = []
+    for truth in truths[:2] if quick else truths:
+        told = []
+        found.append(one_clip(truth, rows, told))
+        print("\n".join(told), flush=True)
+    refused, mirrored = found.count(None), sum(f is not None and f[1] for f in found)
+    print(f"{len(found)} clips, {refused} without a camera")
+    for how, by_name in rows.items():
+        print(f"\n{how:24s}{'median error':>14s}{'answered':>12s}{'95 % intervals that hold':>28s}")
+        for n, pairs in by_name.items():
+            inside = [held for off, held in pairs if np.isfinite(off)]
+            unit = "m" if n in LENGTHS else "deg"
+            value = f"{median([off for off, _ in pairs]):.2f} {unit}"
+            print(f"{n:24s}{value:>14s}{f'{len(inside)} of {len(pairs)}':>12s}{f'{sum(inside):.0f}':>28s}")
     for n, goal in (("arm_angle", 4), ("palm_azimuth", 8)):
-        answered = int(np.isfinite(rows[n]).sum())
-        value = median(rows[n])
+        errors = [off for off, _ in rows[IN_FRAME][n]]
+        value, answered = median(errors), int(np.isfinite(errors).sum())
         figure = f"other renderer's clips, {n}, median of {answered} answered"
         goals.add(figure, f"{goal} deg", f"{value:.1f} deg", value <= goal)
     goals.add("other renderer's clips, mirrored cameras accepted", "0", str(mirrored), mirrored == 0)
@@ -291,8 +316,7 @@ def camera_goals(goals, count):
         except CameraRefused:
             refused += 1
             continue
-        turned = np.degrees(np.arccos(np.clip((np.trace(found.rotation @ true.rotation.T) - 1) / 2, -1, 1)))
-        mirrored += bool(turned > 20)
+        mirrored += turned_deg(found, true) > MIRRORED_DEG
         z += list((found.position_m - eye) / np.sqrt(np.diag(found.covariance)[3:6]))
     inside = float(np.mean(np.abs(z) < 1.96))
     print(f"{count} simulated cameras, {refused} refused")
