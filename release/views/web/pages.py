@@ -183,9 +183,9 @@ def throw_differences(first: Any, second: Any) -> tuple[Difference, ...]:
 
 def cue_means(clips: Sequence[Any], cue: str) -> tuple[Figure, ...]:
     """Means of the measured throws of a cue, each with the scatter of its throws."""
-    found = []
+    found, own = [], of_cue(clips, cue)
     for key in FIGURES + FLIGHT_SHOWN:
-        values = _values(clips, cue, key)
+        values = values_of(own, key)
         if not values:
             continue
         scatter = f"SD {number(key, float(np.std(values, ddof=1)))}" if len(values) > 1 else "one throw"
@@ -219,11 +219,16 @@ def compared(one: Comparison) -> Compared:
     )
 
 
-def _values(clips: Sequence[Any], cue: str, key: str) -> list[float]:
+def of_cue(clips: Sequence[Any], cue: str) -> list[Any]:
+    """The clips of a cue that no person rejected."""
     kept = [c for c in clips if (c.verdict or {}).get("kind") != "clip rejected"]
-    of_cue = [c for c in kept if ((c.throw or {}).get("cue") or NO_CUE) == cue]
-    hand = [(c.figures.get(stored(key)) or {}).get("value") for c in of_cue]
-    ball = [(c.flight or {}).get(key) for c in of_cue]
+    return [c for c in kept if ((c.throw or {}).get("cue") or NO_CUE) == cue]
+
+
+def values_of(clips: Sequence[Any], key: str) -> list[float]:
+    """A figure of the hand or the ball, of those clips that have it."""
+    hand = [(c.figures.get(stored(key)) or {}).get("value") for c in clips]
+    ball = [(c.flight or {}).get(key) for c in clips]
     return [float(v) for v in (ball if key in FLIGHT_SHOWN else hand) if v is not None]
 
 

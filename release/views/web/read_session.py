@@ -8,7 +8,7 @@ from sqlalchemy import Connection, func, select
 
 from release.errors import NoSuchSession
 from release.record import schema as t
-from release.record.read import in_force
+from release.record.read import facts as facts_of
 from release.record.write_open import Logbook, reading
 
 ABOUT_CLIPS = ("release set", "landmark pinned", "clip accepted", "clip rejected")
@@ -80,13 +80,13 @@ def read_session(logbook: Logbook, session: str) -> SessionRows:
     Raises:
         NoSuchSession: There is none with this id.
     """
+    facts = [dict(row) for row in facts_of(logbook, session=session)]
     with reading(logbook) as connection:
         head = (
             connection.execute(select(t.sessions).where(t.sessions.c.session == session)).mappings().first()
         )
         if head is None:
             raise NoSuchSession(session, [])
-        facts = [dict(row) for row in in_force(_rows(connection, t.facts, session, t.facts.c.at))]
         throws = [_tagged(row, facts) for row in _rows(connection, t.throws, session, t.throws.c.throw)]
         flights = _rows(connection, t.flights, session, t.flights.c.flight)
         links = _rows(connection, t.links, session, t.links.c.row)

@@ -1,12 +1,15 @@
 """Routes for comparing: two throws, two cues, the hand against the ball."""
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 
 from release.views.web import pages
 from release.views.web.hand_and_ball import HandAndBall, chart, hand_and_ball, table
+from release.views.web.mean_hands import chart as chart_of_hands
+from release.views.web.mean_hands import groups
 from release.views.web.read_session import SessionRows, read_session
 from release.views.web.serve_clip import review_data
 from release.views.web.serve_desk import AtDesk
@@ -44,12 +47,28 @@ def compare(
         assumed=list(dict.fromkeys(one.why for one in answers)),
         answers=[pages.compared(one) for one in answers],
         less=f"{answers[0].cue_b} less {answers[0].cue_a}" if answers else "",
-        first=pages.card(first, classes) if first else None,
-        second=pages.card(second, classes) if second else None,
+        groups=[(one, _pair(one.nearest, classes)) for one in groups(measured, (cue_a, cue_b), answers)],
+        pair=_pair((first, second), classes),
         rows=pages.throw_differences(first, second) if first and second else (),
-        first_data=review_data(first) if first else None,
-        second_data=review_data(second) if second else None,
     )
+
+
+def _pair(clips: tuple[Any | None, Any | None], classes: Mapping[str, str]) -> list[tuple[pages.Card, Any]]:
+    """Two clips as they are drawn side by side; none where one is missing."""
+    both = [clip for clip in clips if clip is not None]
+    return [(pages.card(clip, classes), review_data(clip)) for clip in both] if len(both) == 2 else []
+
+
+@router.get("/s/{session}/mean-hands.svg")
+def mean_hands_chart(
+    session: str, desk: AtDesk, cue_a: str, cue_b: str, athlete: str = "", pitch: str = ""
+) -> Response:
+    clips = [c for c in read_session(desk.logbook, session).clips if c.state == "measured"]
+    answers = desk.measuring.steps.compare(desk.logbook, session, (cue_a, cue_b))
+    for one in groups(clips, (cue_a, cue_b), answers):
+        if (one.athlete, one.pitch) == (athlete, pitch):
+            return Response(chart_of_hands(one), media_type="image/svg+xml")
+    raise HTTPException(404, "these two cues cannot be compared")
 
 
 def _chosen(

@@ -223,7 +223,7 @@ def test_two_throws_side_by_side_with_differences_and_intervals(tab, served):
     tab.select_option("[name=b]", index=2)
     with tab.expect_navigation():
         tab.click("text=Show >> nth=0")
-    tab.wait_for_selector("#two[data-drawn='2']", timeout=LONG_MS)
+    tab.wait_for_selector(".two[data-drawn='2']", timeout=LONG_MS)
     row = tab.inner_text("table.figures tbody tr >> nth=0")
     assert re.search(r"[+−]\d+° to [+−]?\d+°|[+−]?\d+ to [+−]?\d+°", row)
 

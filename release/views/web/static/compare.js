@@ -4,7 +4,6 @@ import { get } from "./talk.js";
 const CLOSE = 1.9; // the shown part is this many times as wide as forearm and hand are long
 const WIDE = 640;
 const HIGH = 560;
-const two = document.getElementById("two");
 
 function reach(points) {
   const far = ([x, y], [u, v]) => Math.hypot(x - u, y - v);
@@ -33,8 +32,7 @@ function draw(canvas, picture, { points, palm }) {
   return { points, to, palm };
 }
 
-function layOver(drawn) {
-  const over = document.getElementById("laid-over");
+function layOver(over, drawn) {
   over.width = WIDE;
   over.height = HIGH;
   const pen = over.getContext("2d");
@@ -43,16 +41,17 @@ function layOver(drawn) {
   drawn.forEach((one, i) => { if (one) drawArm(pen, one.points, one.to, { dashed: i === 1, size: 4, palm: one.palm }); });
 }
 
-if (two) {
+for (const two of document.querySelectorAll(".two")) {
+  const over = two.querySelector(".laid-over");
   const canvases = [...two.querySelectorAll("canvas[data-clip]")];
   const pictures = await Promise.all(canvases.map(pictureOf));
   const clips = canvases.map((canvas) => JSON.parse(canvas.dataset.clip));
   const drawn = clips.map((clip, i) => draw(canvases[i], pictures[i], { points: clip.points }));
-  layOver(drawn);
+  layOver(over, drawn);
   for (const [i, clip] of clips.entries()) { // one after the other: the server keeps to the arm asked for last
     const fitted = (await get(`/clip/${clip.sha256}/arm`)).frames?.[clip.pictureFrame];
     if (fitted) drawn[i] = draw(canvases[i], pictures[i], fitted);
   }
-  layOver(drawn);
+  layOver(over, drawn);
   two.dataset.drawn = String(drawn.filter(Boolean).length);
 }
