@@ -8,11 +8,14 @@ from release.orientation import chain
 from release.orientation.angles import Side
 from release.orientation.arm_fit import FittedArm
 from release.orientation.measure import Z95, Heading, refused
-from release.orientation.result import Estimate
+from release.orientation.result import FIELD_LENGTHS, Estimate
 
 Array = NDArray[np.float64]
 
 UNMEASURABLE_M = 0.3  # a larger standard uncertainty is no measurement
+# Of the focal length's logarithm. With more left open, a change of distance is no longer in proportion: of
+# 400 simulated cameras 95 % intervals of the ball's place held in 95 % up to here, in 83 % beyond 0.4.
+OPEN_LENS = 0.3
 
 
 def heading_of(camera: FieldCamera, hand_turn: Array) -> Heading:
@@ -38,6 +41,10 @@ def release_place(
         arm: Fitted with the camera's own focal length held fixed: its uncertainty is in the camera's.
         release_sd_s: Standard uncertainty of the release time; it counts through the ball's speed.
     """
+    lens_sd = float(np.sqrt(camera.covariance[FOCAL, FOCAL]))
+    if lens_sd > OPEN_LENS:
+        why = f"the marks leave the focal length open by {100 * lens_sd:.0f} %: give the field of view"
+        return dict.fromkeys(FIELD_LENGTHS, refused(why))
     flip = np.diag([-1.0 if side == "L" else 1.0, 1.0, 1.0])  # a left arm is fitted in a mirror
     to_field = camera.rotation.T @ flip
     posed = chain.place(arm.pose, arm.body)
