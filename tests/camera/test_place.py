@@ -104,10 +104,10 @@ def test_no_lengths_where_the_marks_leave_the_focal_length_open():
     throw, camera = some_throw(rng), some_camera(rng, azimuth_deg=-70, hand_px=90)
     arm = fit_arm(readings(throw, camera, Noise(), rng), 0.0, two_ways=False)
     for lens_sd, answered in ((0.02, True), (0.45, False)):
-        covariance = np.diag([0.0] * 6 + [lens_sd**2])
-        covariance[3:6, 6] = covariance[6, 3:6] = (
-            -camera.rotation[2] * 6.0 * lens_sd**2
-        )  # moves with the lens
+        moved = lens_sd * np.concatenate(
+            [np.zeros(3), -6.0 * camera.rotation[2], [1.0]]
+        )  # back with the lens
+        covariance = np.outer(moved, moved)
         place = release_place(arm, "R", field_camera(camera, covariance), release_sd_s=0.0)
         assert (place["release_height"].value is not None) == answered
     assert "45 %: give the field of view" in place["release_height"].refused
