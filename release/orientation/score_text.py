@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from release.orientation.result import JOINT_ANGLES, Estimate, Orientation
+from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
 from release.orientation.score import Accuracy
 
 
@@ -38,14 +38,16 @@ def figure_lines(orientation: Orientation) -> list[str]:
     lines = []
     for name, figure in orientation.figures.items():
         if figure.value is not None or name in JOINT_ANGLES:
-            lines.append(f"  {name:18s}{_figure(figure)}")
+            lines.append(f"  {name:18s}{_figure(figure, name in FIELD_LENGTHS)}")
     lines += [f"  limited: {text}" for text in orientation.limits]
     return lines + [f"  look at the frame: {text}" for text in orientation.flagged]
 
 
-def _figure(figure: Estimate) -> str:
+def _figure(figure: Estimate, is_length: bool) -> str:
     if figure.value is None or figure.low is None or figure.high is None:
         return figure.refused or ""
+    if is_length:
+        return f"{figure.value:7.2f}   95 %: {figure.low:.2f} to {figure.high:.2f} m"
     return f"{figure.value:7.1f}   95 %: {figure.low:.1f} to {figure.high:.1f}"
 
 

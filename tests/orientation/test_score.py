@@ -6,6 +6,7 @@ import pytest
 from release.instant.result import ReleaseInstant
 from release.orientation.result import ANGLES, Estimate, Orientation
 from release.orientation.score import Answer, best_constant_error_deg, score_angles, score_release
+from release.orientation.score_text import figure_lines
 
 REFUSED = Estimate(value=None, sd=None, low=None, high=None, refused="not measurable from here")
 
@@ -60,3 +61,13 @@ def test_release_within_a_frame_counts_refusals_as_misses():
     score = score_release([*answers, missing])
     assert score.within(1) == pytest.approx(1 / 3)
     assert (score.n, score.refused, score.covered) == (3, 1, pytest.approx(0.5))
+
+
+def test_lengths_are_printed_to_the_centimetre_with_their_unit():
+    def figure(value, sd):
+        return Estimate(value=value, sd=sd, low=value - 2 * sd, high=value + 2 * sd, refused=None)
+
+    shown = {"arm_angle": figure(58.34, 1.2), "release_height": figure(1.957, 0.021)}
+    lines = figure_lines(Orientation(figures=shown, limits=(), flagged=()))
+    assert lines[0].endswith("58.3   95 %: 55.9 to 60.7")
+    assert lines[1].endswith("1.96   95 %: 1.92 to 2.00 m")
