@@ -233,11 +233,11 @@ def turned_deg(found, true):
     return float(np.degrees(Rotation.from_matrix(found.rotation @ true.rotation.T).magnitude()))
 
 
-def one_clip(truth, rows, told):
+def one_clip(truth, rows):
     """One clip of another renderer: its camera as staff would find it, then the field figures' errors.
 
     Returns:
-        How the camera was found, and whether it is a mirrored one; None where it was refused.
+        Whether the camera found is a mirrored one; None where it was refused.
     """
     clip = read_clip(truth.path)
     camera = true_camera(truth, (clip.width_px, clip.height_px))
@@ -251,7 +251,7 @@ def one_clip(truth, rows, told):
             else from_wide_shot(camera, rng)
         )
     except CameraRefused as why:
-        told.append(f"{truth.clip}: {why}")
+        print(f"{truth.clip}: {why}", flush=True)
         return None
     off_deg = turned_deg(found, camera)
     figures, true = one_camera(truth.path, found), true_values(truth)
@@ -261,20 +261,16 @@ def one_clip(truth, rows, told):
         off = np.nan if figure is None else error(figure, true[n], n)
         rows[how][n].append((off, np.nan if not np.isfinite(off) else abs(off) <= 1.96 * figure.sd))
         line += f", {n} {off:+.2f}" if n in LENGTHS else f", {n} {off:+.1f}"
-    told.append(line)
-    return how, off_deg > MIRRORED_DEG
+    print(line, flush=True)
+    return off_deg > MIRRORED_DEG
 
 
 def marks_goals(goals, folder, quick):
     """Clips of another renderer by one camera: from marks if the frame shows four, else by a wide shot."""
     rows = {how: {n: [] for n in (*FIELD, *LENGTHS)} for how in (IN_FRAME, WIDE)}
     truths = [t for t in map(read_truth, sorted(folder.glob("*.truth.json"))) if t.release_frame is not None]
-    found = []
-    for truth in truths[:2] if quick else truths:
-        told = []
-        found.append(one_clip(truth, rows, told))
-        print("\n".join(told), flush=True)
-    refused, mirrored = found.count(None), sum(f is not None and f[1] for f in found)
+    found = [one_clip(truth, rows) for truth in (truths[:2] if quick else truths)]
+    refused, mirrored = found.count(None), found.count(True)
     print(f"{len(found)} clips, {refused} without a camera")
     for how, by_name in rows.items():
         print(f"\n{how:24s}{'median error':>14s}{'answered':>12s}{'95 % intervals that hold':>28s}")
