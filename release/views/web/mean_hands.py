@@ -107,7 +107,7 @@ def chart(group: Group) -> str:
         FigureCanvasSVG(figure)
         of_figure = {one.figure: pages.compared(one) for one in group.answers}
         for axes, (key, title) in zip(figure.subplots(1, len(VIEWS)), VIEWS.items(), strict=True):
-            axes.set(xlim=(-1.3, 1.3), ylim=(-1.3, 1.3), aspect="equal")
+            axes.set(xlim=(-1.3, 1.3), ylim=(-1.6, 1.1), aspect="equal")
             axes.axis("off")
             axes.set_title(title, fontsize=9)
             _forearm(axes, key)
@@ -116,7 +116,7 @@ def chart(group: Group) -> str:
                     _hand(axes, key, hand, dash)
             one = of_figure.get(key)
             told = f"{one.difference} ({one.interval})" if one else "difference: not known"
-            axes.text(0, -1.28, told, ha="center", fontsize=11, fontweight="bold")
+            axes.text(0, -1.55, told, ha="center", fontsize=11, fontweight="bold")
         drawn = [
             Line2D([], [], color=hand.mark.colour, lw=3, ls=dash, label=f"“{hand.cue}”")
             for hand, dash in zip(group.hands, DASHES, strict=True)
