@@ -38,8 +38,14 @@ class HandAndBall:
 
 
 def hand_and_ball(clips: Sequence[Any], angle: str, ball: str, athlete: str, pitch: str) -> HandAndBall:
-    """Throws that have both, of the athlete and pitch asked for; an unknown figure means the first."""
-    angle = angle if angle in ANGLES else "palm_turn"
+    """Throws that have both, of the athlete and pitch asked for.
+
+    An unknown figure of the ball means the first; an unknown angle means the palm's turn where it was
+    measured, else the first that was.
+    """
+    measured = {a for a in ANGLES for c in clips if (c.figures.get(a) or {}).get("value") is not None}
+    first = next((a for a in ("palm_turn", *ANGLES) if a in measured), "palm_turn")
+    angle = angle if angle in ANGLES else first
     ball = ball if ball in BALL else BALL[0]
     thrown = [c for c in clips if c.throw]
     rejected = [c for c in thrown if (c.verdict or {}).get("kind") == "clip rejected"]

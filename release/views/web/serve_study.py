@@ -74,7 +74,7 @@ def mean_hands_chart(
 def _chosen(
     session: str,
     desk: AtDesk,
-    angle: str = "palm_turn",
+    angle: str = "",
     ball: str = "horizontal_break_in",
     athlete: str = "",
     pitch: str = "",

@@ -3,12 +3,14 @@
 import csv
 import io
 import uuid
+from dataclasses import replace
 
 import pytest
 
+from release.orientation.result import Estimate
 from release.record import read, write
 from release.record.read_session import session_table
-from tests.record.filled import fill
+from tests.record.filled import fill, measured
 from tests.views.web.served import page
 
 
@@ -166,3 +168,15 @@ def test_every_page_carries_the_cautions(filled):
         text = served.client.get(f"/s/{session}{path}").text
         assert "Not medical advice" in text
         assert "pitch counts" in text
+
+
+def test_the_researchers_page_opens_on_an_angle_that_was_measured(filled):
+    served, session, clips = filled
+    address = f"/s/{session}/hand-and-ball.csv?ball=speed_mph"
+    assert served.client.get(address).text.startswith("athlete,pitch,cue,palm_turn_deg,")
+    for clip in clips:
+        kept = measured(clip, models="again")
+        refused = Estimate(value=None, sd=None, low=None, high=None, refused="no camera")
+        hand = replace(kept.orientation, figures={**kept.orientation.figures, "palm_turn": refused})
+        write.save_measurement(served.logbook, replace(kept, orientation=hand))
+    assert served.client.get(address).text.startswith("athlete,pitch,cue,wrist_flexion_deg,")

@@ -26,6 +26,7 @@ async function loadFrames() {
   const asked = Number(new URLSearchParams(location.search).get("at") ?? NaN);
   const begin = Number.isNaN(asked) ? clip.pictureFrame ?? about.first : asked;
   state.at = Math.min(Math.max(begin, about.first), about.last);
+  loadPicture();
   const reader = answer.body.getReader();
   let left = new Uint8Array(0);
   for (;;) {
@@ -40,6 +41,23 @@ async function loadFrames() {
   show();
 }
 
+// The picture of release is kept by itself, and is there before the frames that come one after the other.
+async function loadPicture() {
+  if (clip.pictureFrame === null) return;
+  const answer = await fetch(`/clip/${clip.sha256}/release.jpg?m=${clip.measurement.slice(0, 12)}`);
+  if (!answer.ok) return;
+  const whole = await createImageBitmap(await answer.blob());
+  const [w, h] = [whole.width, whole.height].map((n) => Math.round(n * state.scale));
+  const picture = await createImageBitmap(whole, { resizeWidth: w, resizeHeight: h });
+  if (!frames.has(clip.pictureFrame)) keep(clip.pictureFrame, picture);
+}
+
+function keep(index, picture) {
+  frames.set(index, picture);
+  if (canvas.width !== picture.width) { canvas.width = picture.width; canvas.height = picture.height; show(); }
+  if (index === state.at) show();
+}
+
 async function takeRecords(bytes) {
   let from = 0;
   const view = new DataView(bytes.buffer);
@@ -48,9 +66,7 @@ async function takeRecords(bytes) {
     const length = view.getUint32(from + 4, true);
     if (bytes.length - from - 8 < length) break;
     const picture = await createImageBitmap(new Blob([bytes.slice(from + 8, from + 8 + length)], { type: "image/jpeg" }));
-    frames.set(index, picture);
-    if (canvas.width !== picture.width) { canvas.width = picture.width; canvas.height = picture.height; }
-    if (index === state.at || frames.size === 1) show();
+    keep(index, picture);
     from += 8 + length;
   }
   return bytes.slice(from);
@@ -89,12 +105,12 @@ function from(x, y) {
 }
 
 function show() {
-  const picture = frames.get(state.at) || [...frames.values()].pop();
-  if (!picture) return;
+  const picture = frames.get(state.at);
   if (!state.drag) state.part = shownPart();
-  pen.drawImage(picture, ...state.part, 0, 0, canvas.width, canvas.height);
+  if (picture) pen.drawImage(picture, ...state.part, 0, 0, canvas.width, canvas.height);
+  else pen.clearRect(0, 0, canvas.width, canvas.height); // never another frame under this one's arm
   const fitted = here();
-  if (state.drawing && fitted) {
+  if (picture && state.drawing && fitted) {
     if (state.at === clip.pictureFrame && arm.spread) drawSpread(pen, arm.spread, to);
     drawArm(pen, fitted.points, to, { palm: fitted.palm, chosen: state.chosen });
   }
@@ -104,9 +120,9 @@ function show() {
   }
   const apart = clip.release === null ? "" : `, ${signed(state.at - clip.release)} frames from release`;
   const chosen = state.chosen ? `; ${state.chosen.replace("_mcp", " knuckle")} chosen` : "";
-  where.textContent = `Frame ${state.at} of ${state.count ?? "…"}${apart}${frames.has(state.at) ? "" : " (still loading)"}${chosen}`;
+  where.textContent = `Frame ${state.at} of ${state.count ?? "…"}${apart}${picture ? "" : " (still loading)"}${chosen}`;
   root.dataset.at = state.at;
-  root.dataset.firstMs ??= performance.now().toFixed(0);
+  if (picture) root.dataset.firstMs ??= performance.now().toFixed(0);
 }
 
 const signed = (n) => (n >= 0 ? "+" : "−") + Math.abs(n).toFixed(1);
@@ -214,7 +230,7 @@ const onCanvas = (event) => {
   return [(event.clientX - box.left - padX) / k, (event.clientY - box.top - padY) / k];
 };
 canvas.addEventListener("pointerdown", (event) => {
-  if (!here() || !state.drawing) return;
+  if (!here() || !state.drawing || !frames.has(state.at)) return;
   state.drag = nearest(here().points, to, ...onCanvas(event), GRAB_PX);
   if (state.drag) canvas.setPointerCapture(event.pointerId);
 });
