@@ -55,6 +55,7 @@ def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: b
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         inbox.empty()
+        measuring.take_up()
         yield
         measuring.close()
 

@@ -9,6 +9,7 @@ from threading import Lock
 from typing import Any
 
 from release.errors import ReleaseError
+from release.record.read import clips as clips_of
 from release.record.write import set_aside
 from release.record.write_open import Logbook
 from release.session.result import Session
@@ -63,6 +64,13 @@ class Measuring:
     def ask(self, sha256: str, session: str) -> None:
         """Measure this clip soon, then link its session anew."""
         self._put(self._clips, self.steps.measure, sha256, session)
+
+    def take_up(self) -> None:
+        """Ask for every clip that an earlier run left waiting."""
+        clips = clips_of(self.logbook)
+        left = clips[clips["state"] == "waiting"]
+        for sha256, session in zip(left["sha256"], left["session"], strict=True):
+            self.ask(sha256, session)
 
     def correct(self, sha256: str, session: str) -> None:
         """Measure this clip at once, after a person's word on it."""

@@ -11,6 +11,7 @@ import pytest
 from release.errors import ReleaseError
 from release.record.read import clips
 from release.record.read import sessions as sessions_of
+from release.record.write_clips import add_clips
 from release.views.web import write_uploads
 from release.views.web.write_uploads import MOST_AT_ONCE, shown_name
 from tests.views.web.served import Asked, page
@@ -215,3 +216,14 @@ def test_each_step_of_a_clip_is_told_until_it_is_done_or_set_aside(tmp_path):
         while said() == "measuring":
             pass
         assert said() == "set aside: no throw in it"
+
+
+def test_a_clip_left_waiting_by_an_earlier_run_is_measured(tmp_path):
+    (tmp_path / "throw.mp4").write_bytes(MP4)
+    with page(tmp_path / "logbook") as before:
+        (taken,) = add_clips(before.logbook, [tmp_path / "throw.mp4"], before.session)
+        assert before.asked.measured == []
+    with page(tmp_path / "logbook") as after:
+        while not after.asked.measured:
+            threading.Event().wait(0.01)
+    assert after.asked.measured == [taken.sha256]
