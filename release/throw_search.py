@@ -12,10 +12,13 @@ from release.frames.decode import decode_every
 from release.frames.result import Frames
 from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
-from release.instant.ball import leaving
-from release.instant.detect import NO_HAND, NO_THROW, Span, decide, held_round
+from release.instant.ball import Change, leaving, weighed
+from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, Span, decide, held_round
+from release.instant.flight import clear_of_arm, flights, on_path
+from release.instant.meeting import meeting
 from release.instant.result import ReleaseInstant
-from release.landmarks.result import ArmReading, HandReading
+from release.landmarks.flying_ball import box_round, moving_spots
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
 from release.settings import Settings
 
 Array = NDArray[np.float64]
@@ -31,7 +34,10 @@ CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
 BURSTS = 3  # as many fast moments of the wrist are read closely, the fastest first
 FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
-CLEAR_SCORE = 8.0  # so clear that no other moment is looked at
+CLEAR = 8.0  # evidence so clear that the rest of the clip is not looked through
+BALL = HAND_POINTS.index("ball")
+FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which the flight also tells when the ball left
+HELD = 0.3  # probability from which on the ball's place in the hand is used
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
@@ -80,15 +86,35 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
             close = _read_close(clip, time_s, burst.frame_index, settings)
-            release, why_not, evidence = _release(clip, time_s, close, burst.frame_index)
-            score = evidence + np.log(min(burst.speed_m_s / FAST_M_S, 1.0))
-            if release is None:
-                why = why_not or why
-            elif best is None or score > best[2]:
-                best = (close, release, score)
-            if best is not None and best[2] >= CLEAR_SCORE:
-                return best[:2]
-    return best[:2] if best is not None else why
+            release = _release(clip, time_s, close, burst.frame_index)
+            if isinstance(release, str):
+                why = release
+                continue
+            seen = _Seen(close=close, release=release[0], change=release[1], speed_m_s=burst.speed_m_s)
+            best = seen if best is None else _likelier(best, seen)
+            if min(best.change.evidence, best.change.flight) >= ENOUGH:
+                return best.close, best.release
+        if best is not None and best.change.evidence + best.change.flight >= CLEAR:
+            break
+    return why if best is None else (best.close, best.release)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """A fast moment that was read closely, with its release."""
+
+    close: Close
+    release: ReleaseInstant
+    change: Change
+    speed_m_s: float
+
+
+def _likelier(one: _Seen, other: _Seen) -> _Seen:
+    both = (one, other)
+    evidence = np.array([s.change.evidence for s in both])
+    flight = np.array([s.change.flight for s in both])
+    fast = np.log([min(s.speed_m_s / FAST_M_S, 1.0) for s in both])
+    return both[int(np.argmax(weighed(evidence, flight) + fast))]
 
 
 def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
@@ -152,33 +178,67 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
 
 def _release(
     clip: Clip, time_s: Array, close: Close, fastest_frame: float
-) -> tuple[ReleaseInstant | None, str | None, float]:
-    """The release or why there is none, and the evidence that the ball was seen to leave."""
+) -> tuple[ReleaseInstant, Change] | str:
+    """The release with what was seen of the ball's leaving, or why there is none."""
     held, index = close.hand.held_probability, close.frames.index
     if np.mean(np.isfinite(held)) < HAND_SEEN:
-        return None, NO_HAND, 0.0
+        return NO_HAND
     span = Span(
         first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
     )
     fastest_s = time_at(fastest_frame, time_s)
     shoulder, _, wrist = _found_arm(close.arm)
+    interval_s = float(np.median(np.diff(time_s)))
+    ball, spots, area = _ball(close)
+    possible = flights(time_s[index], ball, spots, area)
+    flight, which = possible.by_gap(len(index))
     change = leaving(
         index.astype(float),
         time_s[index],
         held,
         fastest_s=fastest_s,
         reach=reach_share(wrist, shoulder),
+        flight=flight,
     )
     release, why = decide(
         change,
         span,
         held_near=held_round(time_s[index], held, fastest_s),
         fastest_frame=fastest_frame,
-        interval_s=float(np.median(np.diff(time_s))),
+        interval_s=interval_s,
     )
     if release is None:
-        return None, why, change.evidence
-    return replace(release, time_s=_true_time(clip, release.frame_index)), None, change.evidence
+        return why or NO_THROW
+    if release.source == "ball" and change.flight >= FLIGHT_SEEN:
+        told = time_at(release.frame_index, time_s), release.sd_frames * interval_s
+        flown, places = on_path(possible, int(which[change.gap]), time_s[index], spots)
+        met = meeting(time_s[index], ball, _ball_sd(close.hand), time_s[index[flown]], places, told)
+        if met is not None:
+            frame = float(np.interp(met[0], time_s, np.arange(len(time_s))))
+            release = replace(release, frame_index=frame, sd_frames=met[1] / interval_s)
+    return replace(release, time_s=_true_time(clip, release.frame_index)), change
+
+
+def _ball(close: Close) -> tuple[Array, list[Array], float]:
+    """In ball radii: the ball in the hand, (k, 2), moving spots clear of the arm, and the area looked at."""
+    hand, images = close.hand, close.frames.images
+    if not np.isfinite(hand.ball_radius_px).any():
+        return np.full((len(images), 2), np.nan), [np.empty((0, 2))] * len(images), 1.0
+    radius_px = float(np.nanmedian(hand.ball_radius_px))
+    box = box_round(hand.points_px.reshape(-1, 2), radius_px, images.shape[2], images.shape[1])
+    spots = [
+        clear_of_arm(spots / radius_px, points / radius_px)
+        for spots, points in zip(moving_spots(images, radius_px, box), hand.points_px, strict=True)
+    ]
+    held = np.nan_to_num(hand.held_probability) > HELD
+    ball = np.where(held[:, None], hand.points_px[:, BALL] / radius_px, np.nan)
+    return ball, spots, (box[2] - box[0]) * (box[3] - box[1]) / radius_px**2
+
+
+def _ball_sd(hand: HandReading) -> Array:
+    """Of the ball's centre, a radii per axis."""
+    variance = np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2
+    return np.sqrt(variance) / np.nanmedian(hand.ball_radius_px)
 
 
 def _true_time(clip: Clip, frame: float) -> float | None:

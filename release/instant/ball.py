@@ -1,6 +1,7 @@
-"""When the ball leaves the hand, from how surely each frame shows it held.
+"""When the ball leaves the hand, from how surely each frame shows it held and from where it is seen to fly.
 
-In:   the calibrated probability, frame by frame, that the ball touches the hand; where the wrist is fastest.
+In:   the calibrated probability, frame by frame, that the ball touches the hand; where the wrist is fastest;
+      how much speaks for a ball that flies away.
 Out:  the release as a fractional frame index with its standard uncertainty, and how much speaks for it.
 """
 
@@ -16,6 +17,7 @@ SURE = 0.02  # no single frame is believed further than this
 NEAR_S = 0.05  # only frames this near tell: earlier the body hides the ball, later the hand is elsewhere
 ALIKE_FRAMES = 3.0  # neighbouring frames err alike: so many say as much as one
 STRETCHED = 4  # power of the arm's reach: stretched to 0.7 of its longest, a release is a quarter as likely
+DECEIVED = np.log(1000)  # log odds against the hand's frames misleading as a whole (assumed)
 FASTEST_SD_S = 0.03  # from release to the wrist's fastest moment in the picture; common practice, no source
 
 
@@ -25,26 +27,31 @@ class Change:
 
     frame_index: float
     sd_frames: float
+    gap: int  # it lies before this row of the frames, or near there
     evidence: float  # log of the odds against frames that tell nothing; 3 is 20 to 1
+    flight: float  # the same for a ball that is seen to fly away; 0 where none is
     starts_after: float  # probability that the ball is gone from the first frame on
     ends_before: float  # probability that it is held to the last one
 
 
-def leaving(frame_index: Array, time_s: Array, held: Array, *, fastest_s: float, reach: Array) -> Change:
+def leaving(
+    frame_index: Array, time_s: Array, held: Array, *, fastest_s: float, reach: Array, flight: Array
+) -> Change:
     """The moment of change that explains the frames near it best.
 
     Every gap between two frames is weighed by the probability of the frames just before it being held and
-    those just after it gone. Which change is meant is settled with neighbouring frames taken as alike, and
-    by how near the wrist's fastest moment is and how far the arm is stretched. Where in it the release lies
-    is told by each frame for itself: evenly in its gap, so that a calibrated probability of a half in one
-    frame moves the answer to that frame, and the spread over gaps is the uncertainty. A gap with hardly a
-    frame on one side tells of no change, only that the ball is still held, or gone already.
+    those just after it gone. Which change is meant is settled with neighbouring frames taken as alike, by how
+    near the wrist's fastest moment is, how far the arm is stretched, and what is seen to fly away. Where in
+    it the release lies is told by each frame for itself: evenly in its gap, so that a calibrated probability
+    of a half in one frame moves the answer to that frame, and the spread over gaps is the uncertainty. A gap
+    with hardly a frame on one side tells of no change, only that the ball is still held, or gone already.
 
     Args:
         frame_index, time_s: Shape (k,), increasing, k > 2.
         held: Shape (k,), probabilities; NaN counts as a half.
         fastest_s: When the wrist is fastest.
         reach: Shape (k,), see `arm.reach_share`.
+        flight: Shape (k + 1,), for every gap, see `flight.Flights.by_gap`.
     """
     k, step_s = len(time_s), float(np.median(np.diff(time_s)))
     p = np.clip(np.nan_to_num(held, nan=0.5), SURE, 1 - SURE)
@@ -56,20 +63,33 @@ def leaving(frame_index: Array, time_s: Array, held: Array, *, fastest_s: float,
     middle_s = (edges[1:] + edges[:-1]) / 2
     prior = np.exp(-0.5 * ((middle_s - fastest_s) / FASTEST_SD_S) ** 2)
     prior *= np.interp(middle_s, time_s, reach) ** STRETCHED
-    weight = prior / max(prior.sum(), TINY) * np.exp(change / ALIKE_FRAMES)
+    told = np.log(np.maximum(prior / max(prior.sum(), TINY), TINY)) + change / ALIKE_FRAMES
     inside = (gap >= n_near / 2) & (gap <= k - n_near / 2)
+    weight = np.exp(told + flight)
     early, within, late = (
         max(float(weight[part].sum()), TINY) for part in (gap < n_near / 2, inside, gap > k - n_near / 2)
     )
-    near = inside & (np.abs(gap - np.argmax(weight * inside)) <= n_near / 2)
+    chosen = int(np.argmax(np.where(inside, weighed(told, flight), -np.inf)))
+    near = inside & (np.abs(gap - chosen) <= n_near / 2)
     mean, sd = _placed(frame_index, np.where(near, total[gap], -np.inf))
     return Change(
         frame_index=mean,
         sd_frames=sd,
-        evidence=float(np.log(within)),
+        gap=chosen,
+        evidence=float(np.log(np.exp(told[near]).sum())),
+        flight=float(flight[chosen]),
         starts_after=early / (early + within + late),
         ends_before=late / (early + within + late),
     )
+
+
+def weighed(evidence: Array, flight: Array) -> Array:
+    """How much speaks for each of several changes, where what is told of the hand may mislead as a whole.
+
+    Args:
+        evidence, flight: Shape (n,), as in `Change`.
+    """
+    return np.logaddexp(evidence, evidence.max() - DECEIVED) + flight
 
 
 def _placed(frame_index: Array, change: Array) -> tuple[float, float]:

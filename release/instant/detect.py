@@ -51,7 +51,7 @@ def decide(
         return None, ENDS_BEFORE
     if at_start and change.starts_after > 0.5:
         return None, STARTS_AFTER
-    if change.evidence >= ENOUGH:
+    if change.evidence + change.flight >= ENOUGH:
         sd_frames = float(np.hypot(change.sd_frames, CLEAR_OF_FINGERS_S / interval_s))
         return _instant(change.frame_index, sd_frames, "ball"), None
     if held_near < NEVER_HELD:

@@ -11,9 +11,10 @@ FRAMES = np.arange(100.0, 141.0)
 TIMES = FRAMES / 240
 
 
-def change_of(held, fastest_frame=120.0, reach=1.0):
+def change_of(held, fastest_frame=120.0, reach=1.0, flight=0.0):
     stretched = np.full(len(FRAMES), 1.0) * reach
-    return leaving(FRAMES, TIMES, held, fastest_s=fastest_frame / 240, reach=stretched)
+    seen = np.zeros(len(FRAMES) + 1) + flight
+    return leaving(FRAMES, TIMES, held, fastest_s=fastest_frame / 240, reach=stretched, flight=seen)
 
 
 def held_until(release, soft=0.2):

@@ -1,0 +1,184 @@
+"""The ball's first frames of flight: found among moving spots, and joined to its path in the hand.
+
+In:   frame by frame, where the ball is seen in the hand, where the arm is, and small moving spots.
+Out:  for each gap between frames, how much speaks for a ball that flies away from there; and, of the one that
+      is meant, when it left the hand.
+
+Lengths are in ball radii, so that a radius a second is 0.0366 m/s across the line of sight.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+RADIUS_M = 0.0366
+FASTEST_M_S = 50.0  # no ball is thrown faster
+SLOWEST_M_S = 4.0  # across the line of sight; slower, it cannot be told from the body
+BODY_M_S = 3.0  # mean speed of what else moves in the picture (assumed): head, glove, other arm
+THROWN_M_S = 35.0  # typical speed, of which the picture shows the part across the line of sight
+FLIGHT_S = 0.033  # the ball is followed this long
+HELD_S = 0.02  # and was seen in the hand at most this long before
+LAG_S = 0.017  # the hand's velocity is taken over this time
+MATCHED = 0.5  # radii: a spot this near the path is the ball
+BENDS = 0.6  # radii more at the end of the path, where coming nearer or going away has bent it
+LEAVES = 1.2  # radii between the path and the ball in the hand where they meet
+CLEAR = 1.0  # radii that a spot must be clear of the arm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flights:
+    """Straight paths that a ball may have taken, n of them; lengths in radii."""
+
+    held: NDArray[np.int64]  # shape (n,): the last row at which it is taken to be in the hand
+    first: NDArray[np.int64]  # shape (n,): the first row at which it is seen flying
+    start: Array  # shape (n, 2): where, at that row
+    velocity: Array  # shape (n, 2), a second
+    evidence: Array  # shape (n,): log of the odds against chance and against another moving thing
+
+    def by_gap(self, n_frames: int) -> tuple[Array, NDArray[np.int64]]:
+        """The best flight from each of the n_frames + 1 gaps round frames: evidence, and which (-1: none).
+
+        From there: from the gap after the last row held to the second after the first row flown, since the
+        hand's own frames show the ball gone late.
+        """
+        evidence, which = np.zeros(n_frames + 1), np.full(n_frames + 1, -1)
+        for n in np.argsort(self.evidence):
+            if self.evidence[n] > 0:
+                gaps = slice(self.held[n] + 1, self.first[n] + 2)
+                evidence[gaps], which[gaps] = self.evidence[n], n
+        return evidence, which
+
+
+NONE = Flights(
+    held=np.empty(0, np.int64),
+    first=np.empty(0, np.int64),
+    start=np.empty((0, 2)),
+    velocity=np.empty((0, 2)),
+    evidence=np.empty(0),
+)
+
+
+def clear_of_arm(spots: Array, points: Array) -> Array:
+    """Those spots that do not lie on the arm.
+
+    Args:
+        spots: Shape (n, 2).
+        points: Shape (12, 2), HAND_POINTS; NaN where not seen: then nothing is known to be on the arm.
+    """
+    bones = ((0, 1), (1, 2), (1, 3), (1, 4), (1, 5), (2, 7), (3, 8), (4, 9), (5, 10))
+    on = np.zeros(len(spots), bool)
+    for a, b in bones:
+        if np.isfinite(points[[a, b]]).all():
+            along = points[b] - points[a]
+            share = np.clip((spots - points[a]) @ along / max(along @ along, 1e-9), 0, 1)
+            on |= np.linalg.norm(spots - points[a] - share[:, None] * along, axis=1) < CLEAR
+    return spots[~on]
+
+
+def flights(time_s: Array, ball: Array, spots: Sequence[Array], area: float) -> Flights:
+    """Every straight path from the ball in the hand through two spots, weighed by the others on it.
+
+    Against chance speaks each further spot on the path, by how rarely a spot of that frame would lie so near
+    to any place, and for it that so many paths leave the hand. Against another moving thing speaks the speed.
+
+    Args:
+        time_s: Shape (k,), increasing.
+        ball: Shape (k, 2), in the hand; NaN where it is not.
+        spots: k arrays of shape (n, 2), clear of the arm.
+        area: Of the picture looked at, in square radii.
+    """
+    step_s = float(np.median(np.diff(time_s)))
+    reach = max(round(FLIGHT_S / step_s), 3)
+    found = [NONE]
+    for i in range(len(time_s) - 2):
+        back = np.flatnonzero((time_s < time_s[i]) & (time_s >= time_s[i] - HELD_S) & np.isfinite(ball[:, 0]))
+        if not len(spots[i]) or not len(back):
+            continue
+        last = min(i + reach, len(time_s) - 1)
+        for j in range(i + 1, min(i + max(reach // 2, 2), len(time_s) - 1) + 1):
+            start = np.repeat(spots[i], len(spots[j]), axis=0)
+            velocity = (np.tile(spots[j], (len(spots[i]), 1)) - start) / (time_s[j] - time_s[i])
+            held, kept = _leaving(time_s, ball, back, i, start, velocity)
+            start, velocity = start[kept], velocity[kept]
+            rows = [q for q in range(i + 1, last + 1) if q != j]
+            chance = _against_chance(time_s, spots, rows, i, start, velocity, area)
+            first = np.full(len(start), i)
+            found.append(
+                Flights(held=held[kept], first=first, start=start, velocity=velocity, evidence=chance)
+            )
+    parts = {n: np.concatenate([getattr(f, n) for f in found]) for n in Flights.__dataclass_fields__}
+    chance = parts["evidence"] - np.log(max(len(parts["evidence"]), 1))
+    body = _against_body(np.linalg.norm(parts["velocity"], axis=1))
+    return Flights(**parts | {"evidence": -np.logaddexp(-chance, -body)})
+
+
+def on_path(
+    chosen: Flights, n: int, time_s: Array, spots: Sequence[Array]
+) -> tuple[NDArray[np.int64], Array]:
+    """The rows in which the ball is seen on the n-th path, and where; shapes (m,) and (m, 2)."""
+    since_s = time_s - time_s[chosen.first[n]]
+    rows, places = [], []
+    for q in np.flatnonzero((since_s >= 0) & (since_s <= FLIGHT_S)).tolist():
+        off = np.linalg.norm(spots[q] - chosen.start[n] - chosen.velocity[n] * since_s[q], axis=1)
+        if len(off) and off.min() < _near(since_s[q]):
+            rows.append(q)
+            places.append(spots[q][off.argmin()])
+    return np.array(rows, np.int64), np.array(places)
+
+
+def _near(since_s: float) -> float:
+    return MATCHED + BENDS * since_s / FLIGHT_S
+
+
+def _leaving(
+    time_s: Array, ball: Array, back: NDArray[np.int64], i: int, start: Array, velocity: Array
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Of each path the row at which it leaves the ball in the hand, and whether it does so at its speed."""
+    gap = start[:, None] + velocity[:, None] * (time_s[back] - time_s[i])[None, :, None] - ball[back]
+    gap = np.linalg.norm(gap, axis=2)
+    held = back[gap.argmin(axis=1)]
+    speed = np.linalg.norm(velocity, axis=1) * RADIUS_M
+    kept = (gap.min(axis=1) < LEAVES) & (speed > SLOWEST_M_S) & (speed < FASTEST_M_S)
+    of_hand = {row: _velocity(time_s, ball, row) for row in np.unique(held)}
+    hand = np.array([of_hand[row] for row in held]).reshape(-1, 2)
+    off = np.linalg.norm(velocity - hand, axis=1) * RADIUS_M
+    most = 12.0 + 0.6 * np.linalg.norm(hand, axis=1) * RADIUS_M  # it was still gathering speed over LAG_S
+    return held, kept & ~(off > most)
+
+
+def _velocity(time_s: Array, ball: Array, row: int) -> Array:
+    """Of the ball in the hand up to a row; NaN where it is seen but once."""
+    near = (time_s <= time_s[row]) & (time_s > time_s[row] - LAG_S) & np.isfinite(ball[:, 0])
+    return np.polyfit(time_s[near], ball[near], 1)[0] if near.sum() > 1 else np.full(2, np.nan)
+
+
+def _against_chance(
+    time_s: Array,
+    spots: Sequence[Array],
+    rows: Sequence[int],
+    i: int,
+    start: Array,
+    velocity: Array,
+    area: float,
+) -> Array:
+    evidence = np.zeros(len(start))
+    for q in rows:
+        if len(spots[q]):
+            place = start + velocity * (time_s[q] - time_s[i])
+            off = np.linalg.norm(place[:, None] - spots[q], axis=2).min(axis=1)
+            near = _near(time_s[q] - time_s[i])
+            evidence += np.where(off < near, -np.log(min(len(spots[q]) * np.pi * near**2 / area, 1.0)), 0.0)
+    return evidence
+
+
+def _against_body(speed: Array) -> Array:
+    """Log odds of a speed across the line of sight: a ball seen from anywhere, or something else that moves.
+
+    From every side alike a speed v shows the part s across the line of sight with density near s / v^2.
+    """
+    m_s = speed * RADIUS_M
+    return np.log(m_s / THROWN_M_S**2) - (-m_s / BODY_M_S - np.log(BODY_M_S))

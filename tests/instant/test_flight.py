@@ -1,0 +1,112 @@
+"""The ball in flight: told from other moving things, and when it left the hand."""
+
+import numpy as np
+import pytest
+
+from release.instant.flight import RADIUS_M, clear_of_arm, flights, on_path
+from release.instant.meeting import meeting
+
+TIMES = np.arange(40) / 240
+LEAVES_S = 20.4 / 240
+PUSH = np.array([900.0, 700.0]) / RADIUS_M  # m/s^2, in radii: along the throw, and toward the arm's pivot
+AREA = 74.0**2
+
+
+def ball_at(time_s, speed_m_s=33.0, push=PUSH):
+    """Pushed in the hand up to LEAVES_S, then straight on."""
+    since = (time_s - LEAVES_S)[:, None]
+    return np.array([speed_m_s, 0]) / RADIUS_M * since + push * np.minimum(since, 0) ** 2 / 2
+
+
+def in_hand(path):
+    return np.where((TIMES < LEAVES_S)[:, None], path, np.nan)
+
+
+def scattered(rng, path, n=8):
+    """The ball from three frames after it left, among spots that lie anywhere."""
+    anywhere = rng.uniform(-37, 37, (len(path), n, 2))
+    late = TIMES > LEAVES_S + 2.5 / 240
+    return [
+        np.vstack([spots, ball[None] + rng.normal(0, 0.15, 2)]) if flying else spots
+        for spots, ball, flying in zip(anywhere, path, late, strict=True)
+    ]
+
+
+def test_a_ball_that_flies_away_is_found_among_spots_that_lie_anywhere():
+    rng = np.random.default_rng(1)
+    path = ball_at(TIMES)
+    spots = scattered(rng, path)
+    found = flights(TIMES, in_hand(path), spots, AREA)
+    evidence, which = found.by_gap(len(TIMES))
+    best = int(np.argmax(evidence))
+    assert evidence[best] > 4
+    assert 20 <= best <= 25
+    rows, places = on_path(found, int(which[best]), TIMES, spots)
+    assert len(rows) >= 5
+    np.testing.assert_allclose(places, path[rows], atol=0.7)
+
+
+def test_spots_that_lie_anywhere_are_hardly_ever_a_flight():
+    said = 0
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        path = ball_at(TIMES)
+        spots = list(rng.uniform(-37, 37, (len(path), 8, 2)))
+        said += flights(TIMES, in_hand(path), spots, AREA).by_gap(len(TIMES))[0].max() > 2.3
+    assert said <= 2
+
+
+@pytest.mark.parametrize(("speed_m_s", "told"), [(3.0, False), (6.0, False), (20.0, True), (70.0, False)])
+def test_what_moves_as_slowly_as_a_body_or_faster_than_any_ball_is_no_flight(speed_m_s, told):
+    path = ball_at(TIMES, speed_m_s)
+    spots = [
+        ball[None] if t > LEAVES_S + 0.005 else np.empty((0, 2)) for t, ball in zip(TIMES, path, strict=True)
+    ]
+    evidence, _ = flights(TIMES, in_hand(path), spots, AREA).by_gap(len(TIMES))
+    assert (evidence.max() > 2.3) == told
+
+
+def test_a_ball_that_another_throws_past_the_hand_is_no_flight():
+    path = ball_at(TIMES)
+    other = path[20] - (path - path[20])  # the other way through the same place
+    spots = [
+        ball[None] if t > LEAVES_S + 0.005 else np.empty((0, 2)) for t, ball in zip(TIMES, other, strict=True)
+    ]
+    assert not len(flights(TIMES, in_hand(path), spots, AREA).evidence)
+
+
+def test_spots_on_the_arm_are_left_out_and_without_an_arm_none_is():
+    points = np.full((12, 2), np.nan)
+    points[:6] = [[0, 0], [10, 0], [14, 1], [14, 0], [14, -0.5], [14, -1]]
+    spots = np.array([[5.0, 0.5], [13.0, 0.2], [20.0, 0.0]])
+    np.testing.assert_array_equal(clear_of_arm(spots, points), spots[2:])
+    np.testing.assert_array_equal(clear_of_arm(spots, np.full((12, 2), np.nan)), spots)
+
+
+def met(rng, told_s, told_sd_s=0.01, sd=0.15):
+    path = ball_at(TIMES) + rng.normal(0, sd, (len(TIMES), 2))
+    held, flown = TIMES < LEAVES_S, (TIMES > LEAVES_S + 0.006) & (TIMES < LEAVES_S + 0.035)
+    told = (told_s, told_sd_s)
+    return meeting(TIMES[held], path[held], np.full(held.sum(), sd), TIMES[flown], path[flown], told)
+
+
+def test_both_paths_tell_when_the_ball_left_though_the_hand_tells_it_half_a_frame_late():
+    rng = np.random.default_rng(3)
+    found = np.array([met(rng, LEAVES_S + 0.002) for _ in range(20)])
+    assert abs(found[:, 0].mean() - LEAVES_S) < 0.0015
+    assert found[:, 0].std() < found[:, 1].mean() < 0.005
+
+
+def test_release_is_never_later_than_the_ball_is_seen_flying():
+    release_s, _ = met(np.random.default_rng(4), LEAVES_S + 0.015, told_sd_s=0.0005)
+    assert release_s <= LEAVES_S + 0.0102
+
+
+def test_too_few_places_tell_nothing():
+    assert (
+        meeting(TIMES[:2], ball_at(TIMES[:2]), np.ones(2), TIMES[30:], ball_at(TIMES[30:]), (0.1, 0.01))
+        is None
+    )
+    assert (
+        meeting(TIMES[:9], ball_at(TIMES[:9]), np.ones(9), np.empty(0), np.empty((0, 2)), (0.1, 0.01)) is None
+    )
