@@ -340,7 +340,7 @@ def main():
         folder = given.pairs
         if folder is None and given.bodies is not None:
             folder = Path(scratch) / "pairs"
-            write_pairs(given.bodies, folder, 1 if given.quick else 12, 4)
+            write_pairs(given.bodies, folder, *((1, 4, 2) if given.quick else (12, 4)))
         if folder is None:
             goals.add("two phones", "", "no pairs given", None)
         else:

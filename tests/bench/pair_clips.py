@@ -28,6 +28,7 @@ from release.workshop.truth import field_points, looking  # noqa: E402
 
 PALM_M = 0.09
 BEFORE_S, AFTER_S = 0.17, 0.11
+SUBFRAMES = 6  # drawn within an exposure while the arm is fast
 
 
 def two_cameras(thrown, side, rng):
@@ -42,7 +43,7 @@ def two_cameras(thrown, side, rng):
         yield looking(eye, target, focal, SIZE_PX, rng.normal(0, 1.5))
 
 
-def write_pair(baked, out, number, seed):
+def write_pair(baked, out, number, seed, subframes):
     rng = np.random.default_rng([seed, number])
     thrown, side = draw_throw(baked, rng, kept_out=True)
     look, light, scene = draw_looks(rng), draw_light(rng), str(rng.choice(["hall", "field"]))
@@ -61,16 +62,16 @@ def write_pair(baked, out, number, seed):
             scene_seed=seed * 1000 + number,
             look=look,
             light=light,
-            subframes=6,
+            subframes=subframes,
         )
         facts = {"pitch": None, "true_fps": fps, "framing": "release zone", "throw_id": number}
         path = out / f"pair_{number:02d}_{name}.mp4"
         write_take(baked, take, path, FIRST_DAY + timedelta(seconds=35 * number), fps, facts)
 
 
-def write_pairs(baked, out, count, seed):
+def write_pairs(baked, out, count, seed, subframes=SUBFRAMES):
     out.mkdir(parents=True, exist_ok=True)
-    run_all(write_pair, [(baked, out, n + 1, seed) for n in range(count)], 1)
+    run_all(write_pair, [(baked, out, n + 1, seed, subframes) for n in range(count)], 1)
 
 
 if __name__ == "__main__":
