@@ -34,7 +34,7 @@ def camera_answer(logbook: Logbook, fact: Mapping[str, Any]) -> dict[str, Any]:
         return {"said": "kept without marks", "outline": []}
     try:
         file = read_camera(marked_camera(logbook, fact))
-        camera = camera_of(file, (value["width_px"], value["height_px"]))
+        camera = camera_of(file, (value["width_px"], value["height_px"]), value.get("focal_35mm"))
     except ReleaseError as error:
         return {"said": str(error), "outline": []}
     lines = [camera.pixel(line) for line in outline_m(file.field)]

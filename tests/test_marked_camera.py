@@ -59,6 +59,16 @@ def test_marks_give_back_the_camera_they_were_drawn_with(book):
     assert len(found["outline"]) >= 4
 
 
+def test_the_lens_that_the_clip_tells_is_used_for_the_drawn_camera_too(book):
+    names = [name for name in places_m(Field()) if name.startswith("rubber")]
+    value = clicked(camera_at((-6.0, 3.0, 1.7), (0.0, 0.0, 0.5)), names)
+    for mark, off_px in zip(value["marks"], (0.4, -0.3, 0.2, -0.4, 0.3), strict=True):
+        mark["y_px"] += off_px  # no click is exact
+    told = camera_answer(book, {"fact": "b" * 32, "value": value | {"focal_35mm": 26.25}})
+    assert told["outline"]
+    assert told["said"] != camera_answer(book, {"fact": "b" * 32, "value": value})["said"]
+
+
 def test_too_few_marks_say_so_and_draw_nothing(book):
     value = clicked(camera_at((-6.0, 3.0, 1.7), (0.0, 0.0, 0.5)), ["rubber front left"])
     found = camera_answer(book, {"fact": "b" * 32, "value": value})

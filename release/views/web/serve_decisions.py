@@ -123,6 +123,7 @@ def camera(session: str, body: CameraMarks, request: Request, desk: AtDesk) -> d
     clip = open_clip(desk.logbook.clips / f"{place['sha256']}{place['ext']}")
     value = body.model_dump(exclude={"fact"}, exclude_none=True)
     value |= {"width_px": clip.width_px, "height_px": clip.height_px}
+    value |= {"focal_35mm": clip.focal_35mm} if clip.focal_35mm is not None else {}
     who = request.state.who
     add_fact(desk.logbook, "camera marked", who=who, fact=body.fact, session=session, value=value)
     for row in rows.clips:
