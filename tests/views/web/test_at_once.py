@@ -21,7 +21,7 @@ def filled(tmp_path_factory):
     folder = tmp_path_factory.mktemp("at_once")
     with page(folder / "logbook") as served, pytest.MonkeyPatch.context() as patch:
         session, clips = fill(served.logbook, folder)
-        size = SimpleNamespace(width_px=640, height_px=480)
+        size = SimpleNamespace(width_px=640, height_px=480, focal_35mm=None)
         patch.setattr(serve_decisions, "open_clip", lambda _path: size)
         yield served, session, clips
 
