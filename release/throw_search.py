@@ -10,7 +10,7 @@ from release.clip.result import Clip
 from release.frames.bracket import fast_windows
 from release.frames.decode import decode_every
 from release.frames.result import Frames
-from release.frames.window import time_at
+from release.frames.window import frame_at, time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import Change, leaving, weighed
 from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, Span, decide, held_round
@@ -189,8 +189,8 @@ def _release(
     fastest_s = time_at(fastest_frame, time_s)
     shoulder, _, wrist = _found_arm(close.arm)
     interval_s = float(np.median(np.diff(time_s)))
-    ball, spots, area = _ball(close)
-    possible = flights(time_s[index], ball, spots, area)
+    seen = _ball(close)
+    possible = flights(time_s[index], seen.held, seen.spots, seen.area)
     flight, which = possible.by_gap(len(index))
     change = leaving(
         index.astype(float),
@@ -211,34 +211,42 @@ def _release(
         return why or NO_THROW
     if release.source == "ball" and change.flight >= FLIGHT_SEEN:
         told = time_at(release.frame_index, time_s), release.sd_frames * interval_s
-        flown, places = on_path(possible, int(which[change.gap]), time_s[index], spots)
-        met = meeting(time_s[index], ball, _ball_sd(close.hand), time_s[index[flown]], places, told)
+        flown, places = on_path(possible, int(which[change.gap]), time_s[index], seen.spots)
+        met = meeting(time_s[index], seen.held, seen.held_sd, time_s[index[flown]], places, told)
         if met is not None:
-            frame = float(np.interp(met[0], time_s, np.arange(len(time_s))))
-            release = replace(release, frame_index=frame, sd_frames=met[1] / interval_s)
+            release = replace(release, frame_index=frame_at(met[0], time_s), sd_frames=met[1] / interval_s)
     return replace(release, time_s=_true_time(clip, release.frame_index)), change
 
 
-def _ball(close: Close) -> tuple[Array, list[Array], float]:
-    """In ball radii: the ball in the hand, (k, 2), moving spots clear of the arm, and the area looked at."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ball:
+    """What is seen of the ball in k frames; lengths in its radii."""
+
+    held: Array  # shape (k, 2), in the hand; NaN where it is not
+    held_sd: Array  # shape (k,), per axis
+    spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
+    area: float  # of the picture looked at for them
+
+
+def _ball(close: Close) -> _Ball:
     hand, images = close.hand, close.frames.images
     if not np.isfinite(hand.ball_radius_px).any():
-        return np.full((len(images), 2), np.nan), [np.empty((0, 2))] * len(images), 1.0
+        unseen = np.full((len(images), 2), np.nan)
+        return _Ball(held=unseen, held_sd=unseen[:, 0], spots=[np.empty((0, 2))] * len(images), area=1.0)
     radius_px = float(np.nanmedian(hand.ball_radius_px))
     box = box_round(hand.points_px.reshape(-1, 2), radius_px, images.shape[2], images.shape[1])
     spots = [
         clear_of_arm(spots / radius_px, points / radius_px)
         for spots, points in zip(moving_spots(images, radius_px, box), hand.points_px, strict=True)
     ]
-    held = np.nan_to_num(hand.held_probability) > HELD
-    ball = np.where(held[:, None], hand.points_px[:, BALL] / radius_px, np.nan)
-    return ball, spots, (box[2] - box[0]) * (box[3] - box[1]) / radius_px**2
-
-
-def _ball_sd(hand: HandReading) -> Array:
-    """Of the ball's centre, a radii per axis."""
-    variance = np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2
-    return np.sqrt(variance) / np.nanmedian(hand.ball_radius_px)
+    in_hand = np.nan_to_num(hand.held_probability) > HELD
+    variance_px2 = np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2
+    return _Ball(
+        held=np.where(in_hand[:, None], hand.points_px[:, BALL] / radius_px, np.nan),
+        held_sd=np.sqrt(variance_px2) / radius_px,
+        spots=spots,
+        area=(box[2] - box[0]) * (box[3] - box[1]) / radius_px**2,
+    )
 
 
 def _true_time(clip: Clip, frame: float) -> float | None:

@@ -22,11 +22,14 @@ BODY_M_S = 3.0  # mean speed of what else moves in the picture (assumed): head, 
 THROWN_M_S = 35.0  # typical speed, of which the picture shows the part across the line of sight
 FLIGHT_S = 0.033  # the ball is followed this long
 HELD_S = 0.02  # and was seen in the hand at most this long before
-LAG_S = 0.017  # the hand's velocity is taken over this time
+LAG_S = 0.017  # the hand's velocity is taken over this time, in which it still gathers speed:
+GATHERED_M_S, GATHERED_SHARE = 12.0, 0.6  # so far may the ball's be off it, and by that share of it more
 MATCHED = 0.5  # radii: a spot this near the path is the ball
 BENDS = 0.6  # radii more at the end of the path, where coming nearer or going away has bent it
 LEAVES = 1.2  # radii between the path and the ball in the hand where they meet
 CLEAR = 1.0  # radii that a spot must be clear of the arm
+# Of HAND_POINTS, joined to one another: forearm, wrist to knuckles, knuckles to fingertips.
+BONES = ((0, 1), (1, 2), (1, 3), (1, 4), (1, 5), (2, 7), (3, 8), (4, 9), (5, 10))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +72,8 @@ def clear_of_arm(spots: Array, points: Array) -> Array:
         spots: Shape (n, 2).
         points: Shape (12, 2), HAND_POINTS; NaN where not seen: then nothing is known to be on the arm.
     """
-    bones = ((0, 1), (1, 2), (1, 3), (1, 4), (1, 5), (2, 7), (3, 8), (4, 9), (5, 10))
     on = np.zeros(len(spots), bool)
-    for a, b in bones:
+    for a, b in BONES:
         if np.isfinite(points[[a, b]]).all():
             along = points[b] - points[a]
             share = np.clip((spots - points[a]) @ along / max(along @ along, 1e-9), 0, 1)
@@ -93,6 +95,7 @@ def flights(time_s: Array, ball: Array, spots: Sequence[Array], area: float) -> 
     """
     step_s = float(np.median(np.diff(time_s)))
     reach = max(round(FLIGHT_S / step_s), 3)
+    hand = np.array([_velocity(time_s, ball, row) for row in range(len(time_s))])
     found = [NONE]
     for i in range(len(time_s) - 2):
         back = np.flatnonzero((time_s < time_s[i]) & (time_s >= time_s[i] - HELD_S) & np.isfinite(ball[:, 0]))
@@ -102,7 +105,7 @@ def flights(time_s: Array, ball: Array, spots: Sequence[Array], area: float) -> 
         for j in range(i + 1, min(i + max(reach // 2, 2), len(time_s) - 1) + 1):
             start = np.repeat(spots[i], len(spots[j]), axis=0)
             velocity = (np.tile(spots[j], (len(spots[i]), 1)) - start) / (time_s[j] - time_s[i])
-            held, kept = _leaving(time_s, ball, back, i, start, velocity)
+            held, kept = _leaving(time_s, ball, hand, back, i, start, velocity)
             start, velocity = start[kept], velocity[kept]
             rows = [q for q in range(i + 1, last + 1) if q != j]
             chance = _against_chance(time_s, spots, rows, i, start, velocity, area)
@@ -135,7 +138,7 @@ def _near(since_s: float) -> float:
 
 
 def _leaving(
-    time_s: Array, ball: Array, back: NDArray[np.int64], i: int, start: Array, velocity: Array
+    time_s: Array, ball: Array, hand: Array, back: NDArray[np.int64], i: int, start: Array, velocity: Array
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Of each path the row at which it leaves the ball in the hand, and whether it does so at its speed."""
     gap = start[:, None] + velocity[:, None] * (time_s[back] - time_s[i])[None, :, None] - ball[back]
@@ -143,10 +146,8 @@ def _leaving(
     held = back[gap.argmin(axis=1)]
     speed = np.linalg.norm(velocity, axis=1) * RADIUS_M
     kept = (gap.min(axis=1) < LEAVES) & (speed > SLOWEST_M_S) & (speed < FASTEST_M_S)
-    of_hand = {row: _velocity(time_s, ball, row) for row in np.unique(held)}
-    hand = np.array([of_hand[row] for row in held]).reshape(-1, 2)
-    off = np.linalg.norm(velocity - hand, axis=1) * RADIUS_M
-    most = 12.0 + 0.6 * np.linalg.norm(hand, axis=1) * RADIUS_M  # it was still gathering speed over LAG_S
+    off = np.linalg.norm(velocity - hand[held], axis=1) * RADIUS_M
+    most = GATHERED_M_S + GATHERED_SHARE * np.linalg.norm(hand[held], axis=1) * RADIUS_M
     return held, kept & ~(off > most)
 
 

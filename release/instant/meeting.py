@@ -20,7 +20,7 @@ FLOWN_SD = 0.25  # radii: a spot is placed to a quarter of a radius on own rende
 PUSH_SD = 5.0  # radii per UNIT_S squared: 1800 m/s^2, twice a fast ball's push (35 m/s in 40 ms)
 PUSH_CHANGE_SD = 2.0  # radii per UNIT_S cubed: the push comes and goes within some 20 ms
 NEARING_SD = 0.07  # share by which a ball of 35 m/s comes nearer in UNIT_S, 5 m away
-PATH_SD_S = 0.002  # a push is no polynomial: so far off is the time on exact paths of own renders
+PATH_SD_S = 0.002  # a push is no polynomial: on exact paths of 39 own renders 1.4 ms off in the median
 # The push fades before the ball leaves, which looks like flight that parts late: on 29 own renders of people
 # kept out of training the time was 1.2 ms late in the mean, before this was taken off.
 LATE_S = 0.0012
@@ -40,13 +40,15 @@ def meeting(
     Returns:
         The release and its standard uncertainty, s; never later than the ball is first seen flying.
     """
-    kept = np.isfinite(held[:, 0]) & (held_s > told[0] - BEFORE_S) & (held_s < flown_s.min(initial=np.inf))
-    if min(kept.sum(), len(flown_s)) < FEWEST:
+    if len(flown_s) < FEWEST:
+        return None
+    kept = np.isfinite(held[:, 0]) & (held_s > told[0] - BEFORE_S) & (held_s < flown_s[0])
+    if kept.sum() < FEWEST:
         return None
     at = (np.concatenate([held_s[kept], flown_s]) - told[0]) / UNIT_S
     place = np.concatenate([held[kept], flown]) - flown[0]
     sd = np.concatenate([np.maximum(held_sd[kept], HELD_SD), np.full(len(flown), FLOWN_SD)])
-    speed = np.polyfit(at[kept.sum() :], place[kept.sum() :], 1)[0]
+    speed = np.polyfit(at[-len(flown) :], place[-len(flown) :], 1)[0]
     latest = (flown_s[0] - told[0]) / UNIT_S
     found = min(
         (_fitted(at, place, sd, told[1], speed, latest, early) for early in (0.8, 0.4, 0.01)), key=_cost
