@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from release.instant.arm import bursts, reach_share
-from release.instant.ball import leaving
+from release.instant.ball import leaving, weighed
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
 
 FRAMES = np.arange(100.0, 141.0)
@@ -73,6 +73,34 @@ def test_of_two_changes_alike_the_one_with_the_arm_stretched_is_taken():
     stretched_late = np.where(FRAMES < 120, 0.5, 1.0)
     assert change_of(twice, 120.0, reach=stretched_late).frame_index == pytest.approx(127.5, abs=0.5)
     assert change_of(twice, 120.0, reach=1.5 - stretched_late).frame_index == pytest.approx(111.5, abs=0.5)
+
+
+def flying_from(frame, evidence):
+    seen = np.zeros(len(FRAMES) + 1)
+    seen[np.searchsorted(FRAMES, frame) : np.searchsorted(FRAMES, frame) + 3] = evidence
+    return seen
+
+
+def test_a_ball_seen_flying_away_outweighs_a_clearer_change_of_the_hand():
+    hidden = np.where((FRAMES >= 112) & (FRAMES < 120), 0.02, np.where(FRAMES < 130, 0.9, 0.1))
+    assert change_of(hidden, 112.0).frame_index == pytest.approx(111.5, abs=0.5)
+    seen = change_of(hidden, 112.0, flight=flying_from(130, 12.0))
+    assert seen.frame_index == pytest.approx(129.5, abs=0.6)
+    assert seen.flight == 12.0
+
+
+def test_a_doubtful_flight_moves_nothing_that_the_hand_shows_clearly():
+    clear = change_of(held_until(120.25))
+    doubtful = change_of(held_until(120.25), flight=flying_from(132, 4.0))
+    assert doubtful.frame_index == pytest.approx(clear.frame_index, abs=1e-6)
+    assert doubtful.flight == 0.0
+
+
+def test_what_the_hand_shows_counts_a_thousand_to_one_at_most_against_a_flight():
+    hand, nothing = np.array([30.0, -30.0]), np.zeros(2)
+    assert np.argmax(weighed(hand, nothing)) == 0
+    assert np.argmax(weighed(hand, np.array([0.0, np.log(900)]))) == 0
+    assert np.argmax(weighed(hand, np.array([0.0, np.log(1100)]))) == 1
 
 
 def test_the_reach_is_told_by_the_longest_and_a_misreading_does_not_make_it():
