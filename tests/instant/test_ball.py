@@ -96,6 +96,14 @@ def test_a_doubtful_flight_moves_nothing_that_the_hand_shows_clearly():
     assert doubtful.flight == 0.0
 
 
+def test_a_flight_alone_is_enough_for_the_ball_to_have_been_seen_leaving():
+    nothing = np.full(len(FRAMES), np.nan)
+    for evidence, source in ((0.0, "arm"), (8.0, "ball")):
+        change = change_of(nothing, flight=flying_from(122, evidence))
+        release, _ = decide(change, span(), held_near=0.5, fastest_frame=119.0, interval_s=1 / 240)
+        assert release.source == source
+
+
 def test_what_the_hand_shows_counts_a_thousand_to_one_at_most_against_a_flight():
     hand, nothing = np.array([30.0, -30.0]), np.zeros(2)
     assert np.argmax(weighed(hand, nothing)) == 0

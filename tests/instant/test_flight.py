@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from release.instant.flight import RADIUS_M, clear_of_arm, flights, on_path
-from release.instant.meeting import meeting
+from release.instant.meeting import LATE_S, meeting
 
 TIMES = np.arange(40) / 240
 LEAVES_S = 20.4 / 240
@@ -66,6 +66,33 @@ def test_what_moves_as_slowly_as_a_body_or_faster_than_any_ball_is_no_flight(spe
     assert (evidence.max() > 2.3) == told
 
 
+def test_what_hardly_moves_across_the_picture_is_not_even_tried():
+    path = ball_at(TIMES, 3.0)
+    late = TIMES > LEAVES_S + 0.005
+    spots = [ball[None] if seen else np.empty((0, 2)) for seen, ball in zip(late, path, strict=True)]
+    assert not len(flights(TIMES, in_hand(path), spots, AREA).evidence)
+
+
+def test_a_ball_that_passes_beside_the_hand_is_no_flight_from_it():
+    path = ball_at(TIMES)
+    late = TIMES > LEAVES_S + 0.005
+    beside = path + np.array([0.0, 4.0])
+    for seen, told in ((path, True), (beside, False)):
+        spots = [ball[None] if flying else np.empty((0, 2)) for flying, ball in zip(late, seen, strict=True)]
+        assert bool(len(flights(TIMES, in_hand(path), spots, AREA).evidence)) == told
+
+
+def test_a_frame_in_which_the_ball_is_hidden_gives_no_place_on_its_path():
+    path = ball_at(TIMES)
+    late = TIMES > LEAVES_S + 0.005
+    spots = [ball[None] if flying else np.empty((0, 2)) for flying, ball in zip(late, path, strict=True)]
+    spots[24] = path[24][None] + 3.0
+    found = flights(TIMES, in_hand(path), spots, AREA)
+    rows, _ = on_path(found, int(np.argmax(found.evidence)), TIMES, spots)
+    assert 24 not in rows
+    assert {23, 25} <= set(rows.tolist())
+
+
 def test_a_ball_that_another_throws_past_the_hand_is_no_flight():
     path = ball_at(TIMES)
     other = path[20] - (path - path[20])  # the other way through the same place
@@ -95,6 +122,17 @@ def test_both_paths_tell_when_the_ball_left_though_the_hand_tells_it_half_a_fram
     found = np.array([met(rng, LEAVES_S + 0.002) for _ in range(20)])
     assert abs(found[:, 0].mean() - LEAVES_S) < 0.0015
     assert found[:, 0].std() < found[:, 1].mean() < 0.005
+
+
+def test_a_push_that_does_not_fade_is_read_early_by_what_is_taken_off_for_one_that_does():
+    release_s, _ = met(np.random.default_rng(5), LEAVES_S, sd=0.01)
+    assert release_s == pytest.approx(LEAVES_S - LATE_S, abs=0.0004)
+
+
+def test_where_the_hand_tells_the_time_surely_the_paths_move_it_little():
+    for off_s in (-0.004, 0.004):
+        release_s, _ = met(np.random.default_rng(6), LEAVES_S + off_s, told_sd_s=1e-5)
+        assert release_s == pytest.approx(LEAVES_S + off_s - LATE_S, abs=0.0005)
 
 
 def test_release_is_never_later_than_the_ball_is_seen_flying():
