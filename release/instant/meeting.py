@@ -21,9 +21,9 @@ PUSH_SD = 5.0  # radii per UNIT_S squared: 1800 m/s^2, twice a fast ball's push 
 PUSH_CHANGE_SD = 2.0  # radii per UNIT_S cubed: the push comes and goes within some 20 ms
 NEARING_SD = 0.07  # share by which a ball of 35 m/s comes nearer in UNIT_S, 5 m away
 PATH_SD_S = 0.002  # a push is no polynomial: on exact paths of 39 own renders 1.4 ms off in the median
-# The push fades before the ball leaves, which looks like flight that parts late: on 29 own renders of people
-# kept out of training the time was 1.2 ms late in the mean, before this was taken off.
-LATE_S = 0.0012
+# The hand's frames show the ball gone once it is clear of the fingers: late, hardly ever early. So much later
+# than they tell may release be (a standard uncertainty; chosen of four on 29 own renders).
+LATER_SD_S = 0.0015
 FEWEST = 3  # places on each side
 
 
@@ -35,7 +35,7 @@ def meeting(
     Args:
         held_s, held, held_sd: Shape (n,), (n, 2), (n,): when and where the ball is in the hand; ball radii.
         flown_s, flown: Shape (m,), (m, 2): the same in flight, clear of the arm.
-        told: When the hand's frames show the ball gone, with the standard uncertainty of that; s.
+        told: When the hand's frames show the ball gone, and the standard uncertainty of how much earlier it left; s.
 
     Returns:
         The release and its standard uncertainty, s; never later than the ball is first seen flying.
@@ -55,7 +55,7 @@ def meeting(
     )
     slopes = np.asarray(found.jac)
     spread_s = np.sqrt(np.linalg.pinv(slopes.T @ slopes)[0, 0]) * UNIT_S
-    return float(told[0] + found.x[0] * UNIT_S - LATE_S), float(np.hypot(spread_s, PATH_SD_S))
+    return float(told[0] + found.x[0] * UNIT_S), float(np.hypot(spread_s, PATH_SD_S))
 
 
 def _fitted(
@@ -68,7 +68,7 @@ def _fitted(
         pushed = np.minimum(since, 0)
         path = (where + pace * since) / (1 + nearing * since) + push * pushed**2 / 2 + change * pushed**3 / 6
         assumed = (
-            leaves * UNIT_S / told_sd_s,
+            leaves * UNIT_S / (told_sd_s if leaves < 0 else min(told_sd_s, LATER_SD_S)),
             nearing / NEARING_SD,
             *(push / PUSH_SD),
             *(change / PUSH_CHANGE_SD),
