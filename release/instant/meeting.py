@@ -35,7 +35,8 @@ def meeting(
     Args:
         held_s, held, held_sd: Shape (n,), (n, 2), (n,): when and where the ball is in the hand; ball radii.
         flown_s, flown: Shape (m,), (m, 2): the same in flight, clear of the arm.
-        told: When the hand's frames show the ball gone, and the standard uncertainty of how much earlier it left; s.
+        told: When the hand's frames show the ball gone, and the standard uncertainty of how much earlier it
+            left; s.
 
     Returns:
         The release and its standard uncertainty, s; never later than the ball is first seen flying.
