@@ -35,17 +35,11 @@ def wide_camera(truth: dict) -> Camera:
     return looking(-rotation.T @ shift, TARGET_M, matrix[0, 0] / WIDER, SIZE_PX)
 
 
-def pixel(camera: Camera, place_m: np.ndarray) -> np.ndarray:
-    """Where a field point is seen, px."""
-    seen = camera.R @ place_m + camera.t
-    return camera.K[:2, :2] @ (seen[:2] / seen[2]) + camera.K[:2, 2]
-
-
 def pictures(camera: Camera, athlete: str) -> Iterator[Image]:
     """The empty scene with the stick stood on the rubber, frame by frame."""
     stage, rng = SETS[athlete], np.random.default_rng(SEED)
     light = backdrop(camera, SIZE_PX, stage.scene, np.random.default_rng(stage.scene_seed))
-    foot, top = (pixel(camera, places_m(FIELD)[name]) for name in STICK)
+    foot, top = (camera.pixel(places_m(FIELD)[name]) for name in STICK)
     wide = round(STICK_WIDE_M / STICK_LONG_M * float(np.linalg.norm(top - foot)))
     ends = [(round((x - 0.5) * 16), round((y - 0.5) * 16)) for x, y in (foot, top)]
     cv2.line(light, ends[0], ends[1], STICK_LIGHT, wide, cv2.LINE_AA, 4)
@@ -60,7 +54,7 @@ def marks_toml(camera: Camera) -> str:
     view_deg = 2 * np.degrees(np.arctan(SIZE_PX[0] / 2 / camera.K[0, 0]))
     lines = [f"field_of_view_deg = {view_deg:.0f}", "mound_height_in = 0", f"stick_m = {STICK_LONG_M}"]
     for name in (*MARKS, *STICK):
-        x, y = pixel(camera, places_m(FIELD)[name]) + rng.normal(0, CLICK_SD_PX, 2)
+        x, y = camera.pixel(places_m(FIELD)[name]) + rng.normal(0, CLICK_SD_PX, 2)
         lines += ["", "[[marks]]", f'name = "{name}"', f"x_px = {x:.1f}", f"y_px = {y:.1f}"]
     return "\n".join(lines) + "\n"
 
