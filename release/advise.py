@@ -3,7 +3,7 @@
 Glue between the stages: tables in, `Advice` out; `advise_page.py` makes the pitcher's page of it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +18,7 @@ from release.suggest.cue import current_words
 from release.suggest.next import evidence, suggest
 from release.suggest.read_targets import USUAL_TOLERANCE
 from release.suggest.read_words import Words
+from release.suggest.rename import in_use, wordings
 from release.suggest.response import UNCUED, cue_priors, own_responses, throw_scatter_deg
 from release.suggest.result import (
     BALL_FIGURES,
@@ -98,7 +99,7 @@ def advise(
         NoHand: Neither angle of the hand was measured on them.
         TooFewBest: Fewer than three of the best throws have a measured ball.
     """
-    wordings = current_words(words.cues)
+    rows = in_use(rows, words.renames, current_words(words.cues))
     rows = rows.assign(**{n: pd.to_numeric(rows[n], errors="coerce") for n in FIGURES if n in rows})
     of_pitch = rows[rows["pitch"] == pitch]
     own = of_pitch[of_pitch["athlete"] == athlete]
@@ -107,9 +108,9 @@ def advise(
         raise NoSuchThrows(athlete, pitch, [f"{a} {p}" for a, p in pairs])
     hand = hand_figure(own, pitch, athlete)
     if usual is None:
-        usual = usual_cue(own.assign(cue=own["cue"].astype(str).replace(dict(wordings))))
-    usual = wordings.get(usual, usual)
-    thrown = labelled(of_pitch, hand, usual, wordings)
+        usual = usual_cue(own)
+    usual = wordings(words.renames, "cue", current_words(words.cues)).get(usual, usual)
+    thrown = labelled(of_pitch, hand, usual)
     own, others = thrown[thrown["athlete"] == athlete], thrown[thrown["athlete"] != athlete]
     if best_throws:
         target = target_of_best(own, best_throws)
@@ -164,12 +165,12 @@ def target_of_best(own: pd.DataFrame, best_throws: Sequence[int]) -> Target:
         raise TooFewBest(best_throws) from None
 
 
-def labelled(rows: pd.DataFrame, hand: str, usual: str, wordings: Mapping[str, str]) -> pd.DataFrame:
+def labelled(rows: pd.DataFrame, hand: str, usual: str) -> pd.DataFrame:
     """The throws with what was tried as `cue`, and hand and error under plain names."""
     sd = rows[f"{hand}_sd"] if f"{hand}_sd" in rows else pd.Series(0.0, index=rows.index)
     known = sd[sd > 0]
     return rows.assign(
-        cue=tried(rows, usual, wordings),
+        cue=tried(rows, usual),
         hand_deg=rows[hand],
         hand_sd_deg=sd.where(sd > 0, known.median() if len(known) else 0.0),
     )

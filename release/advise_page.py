@@ -15,6 +15,7 @@ from release.stats.retention import retention, retention_lines, season
 from release.stats.write_comparisons import comparison_table
 from release.suggest.cue import current_words
 from release.suggest.read_words import Words
+from release.suggest.rename import in_use
 from release.suggest.response import UNCUED
 from release.suggest.result import Advice, Target
 from release.views.pitcher import Season, build_pitcher_page
@@ -65,7 +66,8 @@ def advise_and_write(
         usual=asked.usual,
         throws_left=asked.throws_left,
     )
-    own = table.rows[table.rows["athlete"] == asked.athlete]
+    rows = in_use(table.rows, asked.words.renames, current_words(asked.words.cues))
+    own = rows[rows["athlete"] == asked.athlete]
     seasons = season_of(own, asked, advice.usual)
     compared = compare(own, [f for f in table.figures if own[f].notna().any()])
     page = build_pitcher_page(
@@ -114,7 +116,7 @@ def season_of(own: pd.DataFrame, asked: Asked, usual: str) -> Mapping[str, Seaso
     if rows["session"].nunique() < 2:
         return {}
     hand = hand_figure(rows, asked.pitch, asked.athlete)
-    rows = labelled(rows, hand, usual, current_words(asked.words.cues))
+    rows = labelled(rows, hand, usual)
     order = {number: i for i, number in enumerate(sorted(rows["session"].unique()))}
     rows = rows.assign(session=rows["session"].map(order))
     cues = [cue for cue in dict.fromkeys(rows["cue"]) if cue != UNCUED]

@@ -1,4 +1,4 @@
-"""Commands on what to say next: suggest, side-by-side, note."""
+"""Commands on what to say next: suggest, note, rename, side-by-side."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -10,6 +10,7 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(suggest)
     app.command()(note)
+    app.command()(rename)
     app.command("side-by-side")(side_by_side)
 
 
@@ -76,6 +77,21 @@ def note(
 
     keep_note(open_logbook(logbook), athlete, text, kind=kind, who=who, session=session, throw=throw)
     typer.echo(f"kept for {athlete}")
+
+
+def rename(
+    cues: Annotated[Path, typer.Argument(help="The facility's cues and shape words, TOML; made if missing.")],
+    old: Annotated[str, typer.Argument(help="The wording so far.")],
+    new: Annotated[str, typer.Argument(help="The wording from now on; one already in use merges the two.")],
+    of: Annotated[
+        Literal["cue", "grip_seams", "grip_offset"], typer.Option(help="Whose words they are.")
+    ] = "cue",
+) -> None:
+    """Rename a cue or a grip, or merge two; the throws keep the words as said and are read in the new."""
+    from release.suggest.write_words import write_rename
+
+    write_rename(cues, of=of, old=old, new=new)
+    typer.echo(f"“{old}” is read as “{new}” wherever --cues {cues} is given")
 
 
 def side_by_side(

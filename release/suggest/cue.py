@@ -28,20 +28,18 @@ def current_words(cues: Sequence[Cue]) -> Mapping[str, str]:
 def renamed(cues: Sequence[Cue], old: str, new: str) -> tuple[Cue, ...]:
     """The list with `old` called `new`; where `new` is on the list already, the two become one.
 
-    Nothing is lost: every earlier wording still leads to the cue.
-
-    Raises:
-        ValueError: `old` is not on the list.
+    Nothing is lost: every earlier wording still leads to the cue. One that is not listed changes nothing.
     """
     by_words = {cue.words: cue for cue in cues}
-    if old not in by_words:
-        raise ValueError(f"no cue is worded {old!r}; there are: {', '.join(by_words)}")
-    if old == new:
+    if old not in by_words or old == new:
         return tuple(cues)
     source, kept = by_words[old], by_words.get(new)
     into = kept or source
     wordings = dict.fromkeys((*into.also, old, *source.also))
     merged = Cue(
-        words=new, meant=into.meant, said_by=into.said_by, also=tuple(w for w in wordings if w != new)
+        words=new,
+        meant=into.meant,
+        said_by=into.said_by or source.said_by,
+        also=tuple(w for w in wordings if w != new),
     )
     return tuple(merged if cue is into else cue for cue in cues if cue is into or cue is not source)

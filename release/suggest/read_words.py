@@ -1,5 +1,6 @@
 """A facility's own words: cues, shape boundaries and the planning rule, from a TOML file."""
 
+import functools
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from release.errors import ReleaseError
-from release.suggest.cue import Cue
+from release.suggest.cue import Cue, renamed
+from release.suggest.rename import Rename
 from release.suggest.result import Shape
 
 OPEN = (float("-inf"), float("inf"))
@@ -28,6 +30,7 @@ class Words:
 
     cues: tuple[Cue, ...]
     shapes: tuple[Shape, ...]
+    renames: tuple[Rename, ...]  # in the order made; the cues already bear their new names
     breaking_ball_mph_per_fastball_mph: float
 
 
@@ -41,9 +44,14 @@ def read_words(path: Path | None = None) -> Words:
     try:
         text = (path or files("release.suggest") / "starter.toml").read_text(encoding="utf-8")
         table = tomllib.loads(text)
+        cues = tuple(Cue(**_tupled(entry)) for entry in table.get("cues", []))
+        renames = tuple(Rename(**entry) for entry in table.get("renames", []))
         return Words(
-            cues=tuple(Cue(**_tupled(entry)) for entry in table.get("cues", [])),
+            cues=functools.reduce(
+                lambda now, r: renamed(now, r.old, r.new), (r for r in renames if r.of == "cue"), cues
+            ),
             shapes=tuple(_shape(entry) for entry in table.get("shapes", [])),
+            renames=renames,
             breaking_ball_mph_per_fastball_mph=float(
                 table.get("planning", {}).get("breaking_ball_mph_per_fastball_mph", 0.75)
             ),

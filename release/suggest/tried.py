@@ -1,10 +1,8 @@
 """What was tried on each throw: the cue in the words now in use, and what was changed in the grip.
 
-In:   throws of one pitch (`athlete, cue, grip_...`).
+In:   throws of one pitch (`athlete, cue, grip_...`), in the words now in use.
 Out:  one label a throw; UNCUED where the pitcher threw as usual.
 """
-
-from collections.abc import Mapping
 
 import pandas as pd
 
@@ -27,19 +25,17 @@ def usual_cue(own: pd.DataFrame) -> str:
     return str(counts.index[int(counts.to_numpy().argmax())])
 
 
-def tried(rows: pd.DataFrame, usual: str, wordings: Mapping[str, str]) -> pd.Series:
+def tried(rows: pd.DataFrame, usual: str) -> pd.Series:
     """What was tried on each throw.
 
     Args:
         rows: Throws of one pitch, of any pitchers; grip columns where there are some.
-        usual: The cue that counts as the usual, in the words now in use.
-        wordings: Every wording to the one in use.
+        usual: The cue that counts as the usual.
 
     Returns:
         The cue; for a grip other than the pitcher's own usual one, what was changed in it, with the cue.
     """
-    said = rows["cue"].astype(str).replace(dict(wordings))
-    said = said.map(lambda cue: UNCUED if cue == usual else (cue or NOTHING_SAID))
+    said = rows["cue"].astype(str).map(lambda cue: UNCUED if cue == usual else (cue or NOTHING_SAID))
     grips = grip_changes(rows)
     return pd.Series(
         [
