@@ -47,7 +47,7 @@ def angle_by_throw(
         metric: cm, m and km/h for the reader in place of in, ft and mph.
     """
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(7.2, 2.9)
+        chart, axes = blank_chart(7.2, 2.9)
         sd_name = f"{figure}_sd"
         for cue, rows in throws.groupby("cue", sort=False):
             mark = marks[str(cue)]
@@ -57,7 +57,7 @@ def angle_by_throw(
             axes.errorbar(
                 rows["throw"], values, yerr=bars, fmt="none", ecolor=mark.colour, elinewidth=0.9, alpha=0.55
             )
-            axes.plot(rows["throw"], values, linestyle="none", label=str(cue), **_marker(mark))
+            axes.plot(rows["throw"], values, linestyle="none", label=str(cue), **marker_of(mark))
             if np.isfinite(values).any():
                 mean, dash = float(np.mean(values[np.isfinite(values)])), "-" if mark.filled else (0, (5, 3))
                 axes.axhline(mean, color=mark.colour, lw=1, ls=dash, alpha=0.7)
@@ -65,8 +65,8 @@ def angle_by_throw(
         axes.set_xlabel("Throw, in the order thrown")
         axes.set_ylabel(axis_label(figure, metric=metric))
         axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-        _legend(axes)
-        return _svg(chart)
+        legend_above(axes)
+        return svg_of(chart)
 
 
 def break_chart(throws: pd.DataFrame, marks: Mapping[str, CueMark], metric: bool = False) -> str:
@@ -76,14 +76,14 @@ def break_chart(throws: pd.DataFrame, marks: Mapping[str, CueMark], metric: bool
     """
     across, up = "horizontal_break_in", "induced_vertical_break_in"
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(4.6, 4.2)
+        chart, axes = blank_chart(4.6, 4.2)
         axes.axhline(0, color="#b8b4aa", lw=0.8)
         axes.axvline(0, color="#b8b4aa", lw=0.8)
         for cue, rows in throws.groupby("cue", sort=False):
             mark = marks[str(cue)]
             x = converted(across, rows[across].to_numpy(float), metric=metric)
             y = converted(up, rows[up].to_numpy(float), metric=metric)
-            axes.plot(x, y, linestyle="none", label=str(cue), **_marker(mark))
+            axes.plot(x, y, linestyle="none", label=str(cue), **marker_of(mark))
             both = np.isfinite(x) & np.isfinite(y)
             if both.sum() > 1:
                 axes.plot(x[both].mean(), y[both].mean(), "+", color=mark.colour, ms=17, mew=1.8)
@@ -91,11 +91,12 @@ def break_chart(throws: pd.DataFrame, marks: Mapping[str, CueMark], metric: bool
         axes.set_ylabel(axis_label(up, metric=metric))
         axes.set_aspect("equal", adjustable="datalim")
         axes.margins(0.15)
-        _legend(axes)
-        return _svg(chart)
+        legend_above(axes)
+        return svg_of(chart)
 
 
-def _marker(mark: CueMark) -> dict[str, Any]:
+def marker_of(mark: CueMark) -> dict[str, Any]:
+    """How matplotlib draws the mark of a cue."""
     face = mark.colour if mark.filled else "white"
     return {
         "marker": mark.marker,
@@ -116,17 +117,20 @@ def _shade_blocks(axes: Axes, throws: pd.DataFrame) -> None:
             axes.axvspan(low - 0.5, high + 0.5, color="#000000", alpha=0.045, lw=0)
 
 
-def _legend(axes: Axes) -> None:
+def legend_above(axes: Axes) -> None:
+    """The legend above the axes, where it hides no throw."""
     axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2, frameon=False, borderaxespad=0.2)
 
 
-def _canvas(width_in: float, height_in: float) -> tuple[Figure, Axes]:
+def blank_chart(width_in: float, height_in: float) -> tuple[Figure, Axes]:
+    """An empty chart, for `svg_of`."""
     chart = Figure(figsize=(width_in, height_in), layout="constrained")
     FigureCanvasSVG(chart)
     return chart, chart.add_subplot()
 
 
-def _svg(chart: Figure) -> str:
+def svg_of(chart: Figure) -> str:
+    """The chart as an SVG element to put in a page."""
     out = io.StringIO()
     chart.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     text = out.getvalue()

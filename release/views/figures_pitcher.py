@@ -14,7 +14,7 @@ from matplotlib.patches import Polygon, Rectangle
 from release.stats.result import SessionMean
 from release.suggest.result import Shape, Target
 from release.views.cue_marks import CueMark
-from release.views.figures import INK, STYLE, _canvas, _legend, _marker, _svg
+from release.views.figures import INK, STYLE, blank_chart, legend_above, marker_of, svg_of
 from release.views.words import axis_label, converted
 
 ACROSS, UP = "horizontal_break_in", "induced_vertical_break_in"
@@ -42,20 +42,20 @@ def shape_chart(
         metric: cm for the reader in place of in.
     """
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(5.2, 4.6)
+        chart, axes = blank_chart(5.2, 4.6)
         axes.axhline(0, color=BOX, lw=0.6)
         axes.axvline(0, color=BOX, lw=0.6)
         for cue, rows in throws.groupby("cue", sort=False):
             x, y = (converted(name, rows[name].to_numpy(float), metric=metric) for name in (ACROSS, UP))
-            axes.plot(x, y, linestyle="none", label=str(cue), **_marker(marks[str(cue)]))
+            axes.plot(x, y, linestyle="none", label=str(cue), **marker_of(marks[str(cue)]))
         if target is not None:
             _window(axes, target, metric)
         _square_limits(axes)
         _boxes(axes, shapes, arm_angle_deg, metric)
         axes.set_xlabel(axis_label(ACROSS, metric=metric))
         axes.set_ylabel(axis_label(UP, metric=metric))
-        _legend(axes)
-        return _svg(chart)
+        legend_above(axes)
+        return svg_of(chart)
 
 
 def _square_limits(axes: Axes) -> None:
@@ -130,7 +130,7 @@ def season_chart(
         metric: For lengths and speeds, the reader's units.
     """
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(7.2, 3.0)
+        chart, axes = blank_chart(7.2, 3.0)
         cues = list(dict.fromkeys(one.cue for one in means))
         for k, cue in enumerate(cues):
             rows = [one for one in means if one.cue == cue]
@@ -149,12 +149,12 @@ def season_chart(
                 lw=1,
             )
             line = "-" if cue == "" else "none"
-            axes.plot(at, value, ls=line, lw=1, color=mark.colour, label=cue or usual, **_marker(mark))
+            axes.plot(at, value, ls=line, lw=1, color=mark.colour, label=cue or usual, **marker_of(mark))
         axes.set_xticks(range(len(sessions)), sessions)
         if len(sessions) > 6:
             axes.tick_params(axis="x", rotation=40)
         axes.set_xlim(-0.6, len(sessions) - 0.4)
         axes.set_xlabel("Session, in order")
         axes.set_ylabel(axis_label(figure, metric=metric))
-        _legend(axes)
-        return _svg(chart)
+        legend_above(axes)
+        return svg_of(chart)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from release.stats.result import Comparison, LiveStep, Pooled, Relation
 from release.views.cue_marks import CueMark
-from release.views.figures import INK, STYLE, _canvas, _legend, _marker, _svg
+from release.views.figures import INK, STYLE, blank_chart, legend_above, marker_of, svg_of
 from release.views.words import axis_label, number, span
 
 LINE_STYLES = ("-", "--", "-.", ":")
@@ -30,7 +30,7 @@ def throws_and_verdict(
         metric: Not used for angles; for lengths and speeds, units of the verdict.
     """
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(7.2, 3.2)
+        chart, axes = blank_chart(7.2, 3.2)
         for cue in (one.cue_a, one.cue_b):
             rows = throws[throws["cue"] == cue]
             value = rows[one.figure].to_numpy(float)
@@ -40,14 +40,14 @@ def throws_and_verdict(
             axes.errorbar(
                 rows["throw"], value, yerr=bars, fmt="none", ecolor=mark.colour, elinewidth=0.9, alpha=0.55
             )
-            axes.plot(rows["throw"], value, linestyle="none", label=cue, **_marker(mark))
+            axes.plot(rows["throw"], value, linestyle="none", label=cue, **marker_of(mark))
             if np.isfinite(value).any():
                 axes.axhline(np.nanmean(value), color=mark.colour, lw=1.2, ls="-" if mark.filled else "--")
         axes.set_xlabel("Throw, in the order thrown")
         axes.set_ylabel(axis_label(one.figure, metric=False))
-        _legend(axes)
+        legend_above(axes)
         chart.suptitle(verdict(one, metric), x=0.01, ha="left", fontsize=9.5)
-        return _svg(chart)
+        return svg_of(chart)
 
 
 def verdict(one: Comparison, metric: bool = False) -> str:
@@ -69,7 +69,7 @@ def angle_against_ball(throws: pd.DataFrame, relation: Relation) -> str:
         relation: What was found on them.
     """
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(5.4, 4.2)
+        chart, axes = blank_chart(5.4, 4.2)
         few = len(relation.own) <= 8
         for i, (athlete, hand, ball, slope) in enumerate(relation.own):
             rows = throws[throws["athlete"] == athlete]
@@ -92,14 +92,14 @@ def angle_against_ball(throws: pd.DataFrame, relation: Relation) -> str:
         axes.set_xlabel(axis_label(relation.hand, metric=False))
         axes.set_ylabel(axis_label(relation.ball, metric=False))
         if few:
-            _legend(axes)
-        return _svg(chart)
+            legend_above(axes)
+        return svg_of(chart)
 
 
 def live_sequence(steps: Sequence[LiveStep], figure: str, worth: float) -> str:
     """The confidence sequence narrowing by throw, with the band of changes too small to be worth having."""
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(6.2, 3.2)
+        chart, axes = blank_chart(6.2, 3.2)
         at = np.array([s.throws for s in steps])
         middle = np.array([s.estimate for s in steps])
         reach = 2.5 * max(worth, float(np.max(np.abs(middle), initial=0.0)))
@@ -115,14 +115,14 @@ def live_sequence(steps: Sequence[LiveStep], figure: str, worth: float) -> str:
         axes.set_xlabel("Throws so far")
         axes.set_ylabel("Second cue less first\n" + axis_label(figure, metric=False).split("\n")[0])
         axes.set_ylim(-reach, reach)
-        _legend(axes)
-        return _svg(chart)
+        legend_above(axes)
+        return svg_of(chart)
 
 
 def cue_over_athletes(found: Pooled, figure: str) -> str:
     """Each athlete's own estimate, the same drawn toward the pooled one, and that one with its interval."""
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(6.2, 1.4 + 0.3 * len(found.athletes))
+        chart, axes = blank_chart(6.2, 1.4 + 0.3 * len(found.athletes))
         place = np.arange(len(found.athletes), 0, -1)
         own, se = np.array(found.own), np.array(found.own_se)
         axes.errorbar(own, place, xerr=1.96 * se, fmt="o", color="#12355b", ms=5, lw=1, label="own")
@@ -140,6 +140,6 @@ def cue_over_athletes(found: Pooled, figure: str) -> str:
         axes.axvline(0, color="#b8b4aa", lw=0.9)
         axes.set_yticks(np.append(place, 0), [*found.athletes, "all"])
         axes.set_xlabel("Second cue less first: " + axis_label(figure, metric=False).replace("\n", " "))
-        _legend(axes)
+        legend_above(axes)
         chart.suptitle(found.sentence, x=0.01, ha="left", fontsize=9.5)
-        return _svg(chart)
+        return svg_of(chart)

@@ -24,7 +24,7 @@ from release.suggest.ball import with_balls
 from release.suggest.next import suggest
 from release.suggest.response import cue_priors, own_responses
 from release.suggest.result import BALL_FIGURES, BallResponse, CuePriors, Target
-from release.views.figures import INK, STYLE, _canvas, _legend, _svg
+from release.views.figures import INK, STYLE, blank_chart, legend_above, svg_of
 
 CUE_MEANS_DEG = np.linspace(-15, 15, 6)
 CUES = tuple(f"cue {i + 1}" for i in range(6))
@@ -180,7 +180,7 @@ def reliability(said: list) -> tuple[list[tuple[str, float, float, int]], bool]:
 def write_chart(rows: list[tuple[str, float, float, int]], path: Path) -> None:
     """Stated chance against the share seen, with 95 % bars; on the line the chance is what it says."""
     with mpl.rc_context(STYLE):
-        chart, axes = _canvas(4.6, 4.2)
+        chart, axes = blank_chart(4.6, 4.2)
         stated, seen, n = (np.array(column) for column in list(zip(*rows, strict=True))[1:])
         axes.plot([0, 1], [0, 1], color=INK, lw=0.8, ls="--", label="as stated")
         bars = 1.96 * np.sqrt(seen * (1 - seen) / n)
@@ -190,9 +190,9 @@ def write_chart(rows: list[tuple[str, float, float, int]], path: Path) -> None:
         axes.set(xlim=(0, 0.8), ylim=(0, 0.8), aspect="equal")
         axes.set_xlabel("Stated chance that the next throw is in the window")
         axes.set_ylabel("Share of throws that were (number of throws beside)")
-        _legend(axes)
+        legend_above(axes)
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(_svg(chart), encoding="utf-8")
+        path.write_text(svg_of(chart), encoding="utf-8")
 
 
 def main() -> None:

@@ -15,7 +15,7 @@ from scipy import stats
 from release.orientation.result import ANGLES
 from release.spreadsheet import inert
 from release.views.cue_marks import CueMark, cue_marks
-from release.views.figures import STYLE, _canvas, _legend, _marker, _svg
+from release.views.figures import STYLE, blank_chart, legend_above, marker_of, svg_of
 from release.views.words import axis_label, converted, words
 
 BALL = ("horizontal_break_in", "induced_vertical_break_in", "speed_mph", "spin_rpm", "spin_efficiency")
@@ -73,7 +73,7 @@ def hand_and_ball(clips: Sequence[Any], angle: str, ball: str, athlete: str, pit
 def chart(shown: HandAndBall) -> str:
     """Every throw, and each athlete's own least-squares line of a pitch with three throws or more."""
     with mpl.rc_context(STYLE):
-        canvas, axes = _canvas(7.2, 4.4)
+        canvas, axes = blank_chart(7.2, 4.4)
         marks = cue_marks(row[0] for row in shown.rows)
         for athlete, mark in marks.items():
             own = [row for row in shown.rows if row[0] == athlete]
@@ -81,15 +81,15 @@ def chart(shown: HandAndBall) -> str:
             y = converted(shown.ball, np.array([row[5] for row in own]), metric=False)
             spread = 1.96 * np.nan_to_num([row[4] for row in own])
             axes.errorbar(x, y, xerr=spread, fmt="none", ecolor=mark.colour, elinewidth=0.8, alpha=0.45)
-            axes.plot(x, y, linestyle="none", label=athlete, **_marker(mark))
+            axes.plot(x, y, linestyle="none", label=athlete, **marker_of(mark))
             for pitch in dict.fromkeys(row[1] for row in own):
                 of_pitch = np.array([row[1] == pitch for row in own])
                 _line(axes, x[of_pitch], y[of_pitch], mark)
         axes.set_xlabel(axis_label(f"{shown.angle}_deg", metric=False))
         axes.set_ylabel(axis_label(shown.ball, metric=False))
         if marks:
-            _legend(axes)
-        return _svg(canvas)
+            legend_above(axes)
+        return svg_of(canvas)
 
 
 def _line(axes: Axes, x: NDArray[np.float64], y: NDArray[np.float64], mark: CueMark) -> None:

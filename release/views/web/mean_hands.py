@@ -16,7 +16,7 @@ from matplotlib.lines import Line2D
 
 from release.stats.result import Comparison
 from release.views.cue_marks import CueMark, cue_marks
-from release.views.figures import INK, STYLE, _svg
+from release.views.figures import INK, STYLE, svg_of
 from release.views.web import pages
 
 Direction = tuple[float, float]
@@ -122,7 +122,7 @@ def chart(group: Group) -> str:
             for hand, dash in zip(group.hands, DASHES, strict=True)
         ]
         figure.legend(handles=drawn, loc="outside upper center", ncols=2, frameon=False)
-        return _svg(figure)
+        return svg_of(figure)
 
 
 def _forearm(axes: Axes, key: str) -> None:
