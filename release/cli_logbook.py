@@ -1,4 +1,4 @@
-"""Commands on a logbook, step by step: new, add, flight, measure, sessions, export."""
+"""Commands on a logbook, step by step: new, add, flight, measure, sessions."""
 
 from pathlib import Path
 from typing import Annotated
@@ -11,7 +11,7 @@ Named = Annotated[str | None, typer.Option("--session", help="Name of the sessio
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    for command in (new, add, flight, measure, sessions, export):
+    for command in (new, add, flight, measure, sessions):
         app.command()(command)
 
 
@@ -82,18 +82,3 @@ def sessions(logbook: Book) -> None:
         states = ("waiting", "measured", "refused", "set aside")
         counted = ", ".join(f"{row[state]} {state}" for state in states if row[state]) or "no clips"
         typer.echo(f"{row['day']}  {row['name']}: {row['throws']} throws on the sheet; clips: {counted}")
-
-
-def export(
-    logbook: Book,
-    out: Annotated[Path, typer.Argument(help="Folder to write to.")],
-    session: Named = None,
-) -> None:
-    """Write throws and comparisons as CSV and Parquet with a data dictionary, frozen under a hash."""
-    from release.record.read import session_id
-    from release.record.write_open import open_logbook
-    from release.session_report import write_session_export
-
-    book = open_logbook(logbook)
-    sha256 = write_session_export(book, session_id(book, session) if session else None, out)
-    typer.echo(f"export: {out}, frozen as {sha256}")

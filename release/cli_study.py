@@ -1,4 +1,4 @@
-"""Commands on the study: compare, plan, live, relate, pool, agreement, spin-check, study-export."""
+"""Commands on the study: compare, plan, live, relate, pool, agreement, spin-check, export."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -7,6 +7,7 @@ import typer
 
 if TYPE_CHECKING:
     from release.session.result import Plan
+    from release.stats.compare import Settings
     from release.stats.read_throws import ThrowTable
 
 Table = Annotated[Path, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")]
@@ -21,10 +22,9 @@ Cues = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
-    for command in (compare, plan, live, relate, pool, agreement):
+    for command in (compare, plan, live, relate, pool, agreement, export):
         app.command()(command)
     app.command("spin-check")(spin_check)
-    app.command("study-export")(study_export)
 
 
 def compare(
@@ -259,28 +259,52 @@ def spin_check(
         typer.echo(f"wrote {len(found)} throws to {csv}")
 
 
-def study_export(
-    table: Table,
+def export(
+    source: Annotated[Path, typer.Argument(help="A logbook, or a table of throws as for compare.")],
     out: Annotated[Path, typer.Argument(help="Folder to write to.")],
-    design: Annotated[Path | None, typer.Option(help="plan.toml: how the cues were drawn.")] = None,
+    session: Annotated[str | None, typer.Option(help="The logbook's session; else all of them.")] = None,
+    design: Annotated[Path | None, typer.Option(help="plan.toml, where the source is a table.")] = None,
     main: Annotated[str | None, typer.Option(help="The figure named before the session.")] = None,
     worth: Annotated[
         list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
     ] = None,
+    over_time: Annotated[
+        bool, typer.Option("--over-time", help="Also landmarks and angles over time; measures clips again.")
+    ] = False,
+    workers: Annotated[int, typer.Option(min=1, help="Clips measured at once.")] = 2,
 ) -> None:
-    """Export a table for research: CSV, Parquet, data dictionary, methods; frozen under a hash."""
-    from importlib.metadata import version
-
-    from release.session.read_plan import read_plan
+    """Export for research: throws and comparisons as CSV and Parquet, data dictionary, methods, one hash."""
     from release.stats.compare import Settings
-    from release.stats.compare import compare as compare_table
-    from release.stats.read_throws import read_throws
     from release.stats.sentences import numbers_by_name
-    from release.stats.write_export import write_export
+    from release.study_export import export_table
 
-    throws = read_throws(table)
-    plan = read_plan(design) if design else None
-    settings = Settings(plan=plan, main=main, worth=numbers_by_name(worth or []))
-    found = compare_table(throws.rows, throws.figures, settings)
-    said = {"release": version("release"), "table": table.name} | ({"plan": design.name} if design else {})
-    typer.echo(f"wrote {out}, frozen as {write_export(out, throws.rows, found, said)}")
+    settings = Settings(main=main, worth=numbers_by_name(worth or []))
+    if (source / "logbook.toml").is_file():
+        if design:
+            raise typer.BadParameter("a logbook holds its own plans; enter one with `release sheet --plan`")
+        sha256 = _export_logbook(source, out, session, settings, over_time, workers)
+    else:
+        if session or over_time:
+            raise typer.BadParameter("--session and --over-time go with a logbook")
+        sha256 = export_table(source, out, settings, design)
+    typer.echo(f"export: {out}, frozen as {sha256}")
+
+
+def _export_logbook(
+    folder: Path, out: Path, session: str | None, settings: "Settings", over_time: bool, workers: int
+) -> str:
+    from rich.progress import Progress
+
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.study_export import export_logbook
+
+    book = open_logbook(folder)
+    one = session_id(book, session) if session else None
+    with Progress(transient=True) as bar:
+        task = bar.add_task("measuring clips", total=None)
+
+        def done(of: int) -> None:
+            bar.update(task, advance=1, total=of)
+
+        return export_logbook(book, one, out, settings, over_time=over_time, workers=workers, progress=done)

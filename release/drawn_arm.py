@@ -42,7 +42,7 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
         return np.round(in_picture(points_m, fitted.body, window), 1).tolist()
 
     points = fitted.frames_m
-    arrows, angles = _palm_arrows(points), _angles_deg(points)
+    arrows, angles = _palm_arrows(points), angles_deg(points)
     frames = {
         int(frame): {
             "points": dict(zip(CHAIN_POINTS, placed, strict=True)),
@@ -60,7 +60,7 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
     return {"frames": frames, "spread": spread}
 
 
-def _angles_deg(points_m: Array) -> dict[str, Array]:
+def angles_deg(points_m: Array) -> dict[str, Array]:
     """Joint angles of arms (k, 8, 3), which are right arms here: left ones are fitted in a mirror."""
     upper, fore = unit(points_m[:, 1] - points_m[:, 0]), unit(points_m[:, 2] - points_m[:, 1])
     return joint_angles_deg(upper, fore, palms(points_m), "R")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from release.arm_over_time import ArmOverTime, arm_over_time
 from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.field_camera import Stand, stand_of
@@ -54,6 +55,7 @@ class ThrowMeasurement:
     picture: NDArray[np.uint8] | None  # (height, width, 3) RGB, the frame nearest to release, full size
     picture_frame_index: int | None
     points_px: Mapping[str, tuple[float, float]]  # the arm fitted in that picture; empty when refused
+    over_time: ArmOverTime | None  # None when refused
     models: Mapping[str, str]  # name to SHA-256 of every model that took part
 
 
@@ -184,6 +186,7 @@ def measured_throw(
         picture=close.frames.images[near],
         picture_frame_index=int(index[near]),
         points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)},
+        over_time=arm_over_time(arm, fitted.window, index[fitted.rows]),
         models=models_here(),
     )
 
@@ -240,6 +243,7 @@ def refused_clip(clip: Clip, why: str) -> ThrowMeasurement:
         picture=None,
         picture_frame_index=None,
         points_px={},
+        over_time=None,
         models=models_here(),
     )
 

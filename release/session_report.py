@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from release.instant.result import ReleaseInstant
-from release.logbook import clip_names, link_logbook, linked_table
+from release.logbook import clip_names, link_logbook, linked_table, setting_of
 from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
 from release.orientation.write_look import look_row, write_look_csv
 from release.record import read
@@ -22,7 +22,6 @@ from release.spreadsheet import spreadsheet_safe
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import ThrowTable, throw_table
 from release.stats.write_comparisons import comparison_table
-from release.stats.write_export import write_export
 from release.views.figures_links import links_figure
 from release.views.report import build_report
 from release.views.result import ArmDrawing, Refusal, ReleasePicture
@@ -94,7 +93,7 @@ def write_session_report(
         refusals=[*_refused_clips(clips, names), *_unlinked(linked), *_refused_figures(answers, names)],
         notes=(NOT_CHECKED, *linked.notes),
         session_svg=_svg(linked),
-        facts=_facts(logbook, clips, answers),
+        facts=_facts(logbook, clips, answers) | {"thrown from": str(setting_of(logbook, session))},
         main_outcome=plan.main_outcome if plan else None,
         metric=metric,
     )
@@ -190,15 +189,3 @@ def _facts(logbook: Logbook, clips: pd.DataFrame, answers: Mapping[str, Mapping 
     models = next((answer["models"] for answer in answers.values() if answer), {})
     facts = {"release": version("release"), "logbook": logbook.folder.name, "clips": str(len(clips))}
     return facts | {f"model {name}": digest[:16] for name, digest in models.items()}
-
-
-def write_session_export(logbook: Logbook, session: str | None, out: Path) -> str:
-    """Write the throws of one session, or of all, with their comparisons; see `stats.write_export`.
-
-    Returns:
-        The SHA-256 under which the export is frozen.
-    """
-    throws = session_throws(logbook, session)
-    plan = plan_of_session(logbook, session) if session else None
-    compared = compare(throws.rows, throws.figures, Settings(plan=plan))
-    return write_export(out, throws.rows, compared, {"release": version("release")})

@@ -7,7 +7,8 @@ from release import logbook as job
 from release.record import read, write
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
-from release.session_report import session_throws, write_session_export, write_session_report
+from release.session_report import session_throws, write_session_report
+from release.study_export import export_logbook
 from tests.record.filled import measured
 
 SHEET = """throw,time,athlete,throws,pitch,cue,block
@@ -119,7 +120,7 @@ def test_the_report_and_the_export_hold_every_throw(book, tmp_path):
     assert "long arm" in page
     assert "km/h" in page or "cm" in page
     assert len(pd.read_csv(tmp_path / "out" / "look.csv")) == 2
-    assert write_session_export(book, session, tmp_path / "export")
+    assert export_logbook(book, session, tmp_path / "export")
     assert (
         len(pd.read_csv(tmp_path / "export" / "throws.csv")) == len(session_throws(book, session).rows) == 2
     )

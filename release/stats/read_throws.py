@@ -13,10 +13,11 @@ from release.read_table import number, read_text_table
 NEEDED = ("athlete", "pitch", "cue")
 # Columns that say which throw it was, or how it was thrown; they are covariates, never outcomes.
 NOT_FIGURES = frozenset([
-    "athlete", "pitch", "throw", "cue", "block", "session", "date", "time", "clip", "flight", "throws",
+    "athlete", "pitch", "throw", "cue", "block", "session", "day", "date", "time", "clip", "flight", "throws",
     "grip_seams", "grip_offset", "grip_index", "grip_thumb", "grip_ball", "grip_pressure", "camera", "ball",
     "intent_percent", "target", "location", "location_x", "location_y", "note", "state", "probability", "why",
-    "refused", "seed", "frame_index", "release_frame", "release_frame_sd", "release_time_s", "break_window",
+    "refused", "clip_sha256", "over_time", "link_state", "measurement", "seed", "frame_index",
+    "release_frame", "release_frame_sd", "release_time_s", "break_window",
 ])  # fmt: skip
 
 

@@ -1,8 +1,8 @@
 """Writes the research export: tidy tables with a data dictionary, frozen under a hash.
 
 Tables as CSV and Parquet, described by a Frictionless data package (`datapackage.json`, an open standard);
-landmarks and angles over time as netCDF, which xarray and the pose libraries built on it open; the methods
-in words. `frozen.txt` holds the hash of every file and one hash of them all.
+the methods in words. `frozen.txt` holds the hash of every file and one hash of them all, those of
+`write_over_time` among them where they are written before.
 """
 
 import hashlib
@@ -10,10 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from scipy.io import netcdf_file
 
 from release.spreadsheet import spreadsheet_safe
 from release.stats.methods import methods_paragraph
@@ -129,44 +126,6 @@ def _described(name: str) -> str:
     unit = next((words for end, words in UNITS.items() if base.endswith(end)), "as stored")
     what = "Standard uncertainty of " + base if name.endswith("_sd") else name.replace("_", " ").capitalize()
     return f"{what}; {unit}"
-
-
-def write_series(
-    path: Path,
-    time_s: NDArray[np.float64],
-    points_px: NDArray[np.float64],
-    points: Sequence[str],
-    angles_deg: Mapping[str, NDArray[np.float64]],
-) -> None:
-    """Write one throw's landmarks and angles over time as netCDF 3.
-
-    Args:
-        path: The file.
-        time_s: Shape (t,), true time.
-        points_px: Shape (t, k, 2), x and y; NaN where lost.
-        points: Name of each of the k landmarks.
-        angles_deg: Name to shape (t,).
-    """
-    with netcdf_file(path, "w") as file:
-        width = max(map(len, points))
-        for name, size in (
-            ("time", len(time_s)),
-            ("space", 2),
-            ("keypoints", len(points)),
-            ("letters", width),
-        ):
-            file.createDimension(name, size)
-        file.createVariable("time", "d", ("time",))[:] = time_s
-        file.createVariable("space", "c", ("space",))[:] = np.array([b"x", b"y"])
-        letters = np.array([list(p.ljust(width)) for p in points], "S1")
-        file.createVariable("keypoints", "c", ("keypoints", "letters"))[:] = letters
-        position = file.createVariable("position", "d", ("time", "space", "keypoints"))
-        position[:] = np.moveaxis(points_px, 2, 1)
-        setattr(position, "units", "pixel")  # noqa: B010
-        for name, value in angles_deg.items():
-            angle = file.createVariable(name, "d", ("time",))
-            angle[:] = value
-            setattr(angle, "units", "degree")  # noqa: B010
 
 
 def _sha256(path: Path) -> str:

@@ -16,7 +16,7 @@ from release.record.write_backup import backup, restore
 from release.record.write_clips import add_clips
 from release.record.write_forget import forget, what_is_known
 from release.record.write_open import new_logbook, reading
-from release.session_report import write_session_export
+from release.study_export import export_logbook
 from tests.record.filled import fill, measured, rows
 
 CODE, NAME = "ZQ17", "Quirina Zapfl"
@@ -210,7 +210,7 @@ def test_the_picture_of_a_forgotten_athlete_is_in_no_frame(shared):
 
 
 def test_an_export_tells_codes_and_no_name(shared, tmp_path):
-    write_session_export(shared, read.session_id(shared, "shared"), tmp_path / "out")
+    export_logbook(shared, read.session_id(shared, "shared"), tmp_path / "out")
     told = bytes_of(tmp_path / "out")
     assert CODE.encode() in told
     assert NAME.encode() not in told

@@ -58,7 +58,7 @@ def test_the_commands_check_and_export_a_table(tmp_path):
     checked = CliRunner().invoke(app, ["spin-check", "--table", str(table), "--csv", str(tmp_path / "c.csv")])
     assert checked.exit_code == 0, checked.output
     assert "off the palm's plane, 8 throws" in checked.output
-    out = CliRunner().invoke(app, ["study-export", str(tmp_path / "out"), "--table", str(table)])
+    out = CliRunner().invoke(app, ["export", str(table), str(tmp_path / "out")])
     assert out.exit_code == 0, out.output
     last = (tmp_path / "out" / "frozen.txt").read_text().split()
     assert last[-5] in out.output

@@ -8,7 +8,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.io import netcdf_file
+import xarray
 from typer.testing import CliRunner
 
 from release.cli import app
@@ -21,7 +21,8 @@ from release.stats.plan import CannotPlan, plan_session, power, simulated_scatte
 from release.stats.read_throws import throw_table
 from release.stats.result import Comparison, Noise
 from release.stats.spin_check import doubtful, off_palm_plane_deg, palm_direction
-from release.stats.write_export import write_export, write_series
+from release.stats.write_export import write_export
+from release.stats.write_over_time import write_over_time
 from release.stats.write_plan import PlanExists, plan_toml, write_plan
 
 
@@ -299,14 +300,16 @@ class TestExport:
         assert "re-randomising" in (tmp_path / "one/methods.md").read_text()
 
     def test_landmarks_over_time_come_back_as_written(self, tmp_path):
-        points = np.arange(12.0).reshape(3, 2, 2)
-        write_series(
-            tmp_path / "s.nc", np.arange(3) / 240, points, ["wrist", "ball"], {"palm_turn": np.ones(3)}
-        )
-        with netcdf_file(tmp_path / "s.nc", mmap=False) as file:
-            assert file.variables["position"][:].tolist() == np.moveaxis(points, 2, 1).tolist()
-            assert file.variables["position"].units == b"pixel"
-            assert b"".join(file.variables["keypoints"][0]).strip() == b"wrist"
+        points, said = np.arange(12.0).reshape(3, 2, 2), {"athlete": "A-01", "fps": 240.0}
+        angles = {"wrist_flexion": np.arange(3.0)}
+        for name in ("one.nc", "two.nc"):
+            write_over_time(tmp_path / name, np.arange(3) / 240, points, ["wrist", "ball"], angles, said)
+        assert (tmp_path / "one.nc").read_bytes() == (tmp_path / "two.nc").read_bytes()
+        with xarray.open_dataset(tmp_path / "one.nc") as read:
+            ball = read["position"].sel(keypoints="ball", individuals="A-01")
+            assert ball.sel(space="y").to_numpy().tolist() == points[:, 1, 1].tolist()
+            assert (read["position"].units, read["time"].units) == ("pixel", "s")
+            assert read["wrist_flexion_deg"].to_numpy().tolist() == [0, 1, 2]
 
 
 class TestCommands:
