@@ -1,4 +1,4 @@
-"""Commands on plain tables: link, season, sheet."""
+"""Commands on plain tables: link, season, sheet; and place, where a session was thrown."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +14,7 @@ def register(app: typer.Typer) -> None:
     app.command()(link)
     app.command()(season)
     app.command()(sheet)
+    app.command()(place)
 
 
 def link(
@@ -109,3 +110,23 @@ def _enter_sheet(folder: Path, file: Path, session: str | None, plan: Path | Non
 
     book = open_logbook(folder)
     enter(book, session, sheet=file, flights=[], mapping=None, plan=plan, time_zone=time_zone)
+
+
+def place(
+    logbook: Path = typer.Argument(help="The logbook's folder."),
+    session: str | None = typer.Option(None, help="Name of the logbook's session; else today's."),
+    distance_ft: float | None = typer.Option(
+        None, help="Front of the rubber to the plate's back point: 60.5, 54, 50 or 46."
+    ),
+    mound_in: float | None = typer.Option(None, help="Height of the rubber above the plate; 0: flat ground."),
+    ball: str | None = typer.Option(None, help="What ball was thrown, in your own words."),
+    ball_weight_oz: float | None = typer.Option(None, help="What it weighs."),
+) -> None:
+    """Say where a session was thrown and with what ball; flight files entered after it are read so."""
+    from release.logbook import enter_setting
+    from release.record.write_open import open_logbook
+
+    given = {"plate_back_ft": distance_ft, "mound_height_in": mound_in}
+    given |= {"ball": ball, "ball_weight_oz": ball_weight_oz}
+    declared = {name: value for name, value in given.items() if value is not None}
+    typer.echo(str(enter_setting(open_logbook(logbook), session, declared)))

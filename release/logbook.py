@@ -6,7 +6,7 @@ force for the same models, settings and human decisions is not measured again.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from typing import Any, get_args
 
@@ -16,10 +16,11 @@ import pandas as pd
 from sqlalchemy import select
 
 from release.batch import measure_many
-from release.errors import NothingToLink
+from release.errors import NothingToLink, SettingUnknown
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
+from release.flight.result import Setting
 from release.marked_camera import marked_camera
 from release.pipeline import ThrowMeasurement, models_here
 from release.read_table import SetAside, Table
@@ -89,11 +90,48 @@ def enter_flights(
 ) -> Entered:
     """Enter a flight file; as `enter_sheet`, the zone being the mapping's."""
     mapped = read_mapping(mapping) if mapping else None
-    table = read_flights([file], mapped)
+    table = read_flights([file], mapped, setting_of(logbook, session, file))
     rows = table.rows.rename(columns={"break_definition": "break_window", "flagged": "flags"})
     rows = rows.drop(columns=["file", "time_zoned"], errors="ignore")
     zone = mapped.zone if mapped else None
     return _entered(logbook, write.add_flights, table, rows, [], file, session, zone)
+
+
+def enter_setting(logbook: Logbook, session: str | None, declared: Mapping[str, object]) -> Setting:
+    """Keep where a session was thrown and with what ball; what is not declared stays as it is.
+
+    Args:
+        logbook: Where.
+        session: Its name; None for today's.
+        declared: Fields of `Setting`.
+
+    Raises:
+        SettingUnknown: No such distance, mound or weight.
+    """
+    into = write.session_for(logbook, session)
+    try:
+        setting = replace(setting_of(logbook, into), **declared)
+    except ValueError as error:
+        raise SettingUnknown(str(error)) from None
+    write.set_session(logbook, into, settings=asdict(setting))
+    return setting
+
+
+def setting_of(logbook: Logbook, session: str | None, file: Path | None = None) -> Setting:
+    """Where a session was thrown and with what ball: the rule book's where nothing was declared.
+
+    Args:
+        logbook: Where.
+        session: Its name or id; None for the one that `file` was read into before, or else today's.
+        file: A flight file.
+    """
+    sessions, imports = schema.sessions, schema.imports
+    if session is None and file is not None:
+        query = select(imports.c.session).where(imports.c.sha256 == file_sha256(file))
+        session = next(iter(read.table(logbook, query)["session"]), None)
+    called = session or date.today().isoformat()
+    query = select(sessions.c.settings).where((sessions.c.name == called) | (sessions.c.session == called))
+    return Setting(**(next(iter(read.table(logbook, query)["settings"]), None) or {}))
 
 
 def enter_plan(logbook: Logbook, file: Path, session: str | None = None) -> None:

@@ -5,7 +5,7 @@ import pandas as pd
 
 from release.errors import BreaksNotComparable
 from release.flight.columns import NINE, TOWARD_FIRST, with_hand
-from release.flight.result import Setting
+from release.flight.result import RULE_BOOK_OZ, Setting
 from release.flight.trajectory import ASSUMED_EXTENSION_FT, DRAG_CONSTANT_1_FT, from_trajectory
 
 TYPICAL_DRAG = 0.35  # C_D, Lyu et al. (2022): 0.33 to 0.36
@@ -17,14 +17,19 @@ def at_release_speed(rows: pd.DataFrame, speed_at: str, setting: Setting) -> pd.
     if speed_at == "release" or "speed_mph" not in rows:
         return rows
     travelled_ft = setting.plate_back_ft - _extension_ft(rows) - 50
-    return rows.assign(speed_mph=rows["speed_mph"] * np.exp(DRAG_CONSTANT_1_FT * TYPICAL_DRAG * travelled_ft))
+    return rows.assign(
+        speed_mph=rows["speed_mph"] * np.exp(_drag_constant(setting) * TYPICAL_DRAG * travelled_ft)
+    )
 
 
-def field_from_plate(rows: pd.DataFrame) -> pd.DataFrame:
+def field_from_plate(rows: pd.DataFrame, setting: Setting) -> pd.DataFrame:
     """A trajectory counted from the plate's back point (x toward first base, y toward the rubber) in ours."""
     present = [name for name in NINE if name in rows]
     x, y = ({name: rows[name] for name in present if axis in name[:2]} for axis in "xy")
-    moved = {name.replace("y", "x", 1): (60.5 - v if name == "y0_ft" else -v) for name, v in y.items()}
+    moved = {
+        name.replace("y", "x", 1): (setting.plate_back_ft - v if name == "y0_ft" else -v)
+        for name, v in y.items()
+    }
     return rows.assign(**moved, **{name.replace("x", "y", 1): v for name, v in x.items()})
 
 
@@ -42,6 +47,7 @@ def filled_from_trajectory(rows: pd.DataFrame, setting: Setting) -> pd.DataFrame
         extension_ft=_extension_ft(rows),
         spin_rpm=spin,
         plate_back_ft=setting.plate_back_ft,
+        drag_constant_1_ft=_drag_constant(setting),
     )
     throws = rows["throws"] if "throws" in rows else pd.Series(None, rows.index, dtype=object)
     sides = {
@@ -89,6 +95,11 @@ def one_break_definition(rows: pd.DataFrame) -> str:
     if len(found) > 1:
         raise BreaksNotComparable(found)
     return found[0] if found else WHOLE_FLIGHT
+
+
+def _drag_constant(setting: Setting) -> float:
+    """rho A / 2m of the ball thrown, taken to be as large as a baseball."""
+    return DRAG_CONSTANT_1_FT * RULE_BOOK_OZ / setting.ball_weight_oz
 
 
 def _extension_ft(rows: pd.DataFrame) -> np.ndarray:

@@ -43,7 +43,7 @@ def read_flights(
     Args:
         paths: The files, of one kind of export.
         mapping: How to read them; without one they must be flight.csv as we write it.
-        setting: Distance and mound, for heights and trajectories.
+        setting: Distance, mound and ball, for heights and trajectories.
 
     Raises:
         TableUnreadable: A file is no table.
@@ -84,7 +84,7 @@ def read_flight(path: Path, mapping: ExportMapping | None, setting: Setting | No
     times = {"time": pa.Column(object, _time_check(mapping), required=mapping.columns is None)}
     speeds = {"speed_mph": pa.Column(object, required=mapping.columns is None)}
     table = checked(_clocks(table, mapping), path, {**times, **speeds}, (*FIGURES, *NINE))
-    rows = _in_our_units(table.rows, mapping)
+    rows = _in_our_units(table.rows, mapping, setting)
     rows = _timed(rows, mapping)
     if "flight" not in rows:
         rows = rows.assign(flight=pd.Series([str(i) for i in rows.index], rows.index, dtype=object))
@@ -129,7 +129,7 @@ def _clocks(table: Table, mapping: ExportMapping) -> Table:
     return replace(table, rows=table.rows.assign(**degrees))
 
 
-def _in_our_units(rows: pd.DataFrame, mapping: ExportMapping) -> pd.DataFrame:
+def _in_our_units(rows: pd.DataFrame, mapping: ExportMapping, setting: Setting) -> pd.DataFrame:
     changed: dict[str, pd.Series] = {}
     for name, column in (mapping.columns or {}).items():
         ours = unit_of(name)
@@ -143,7 +143,7 @@ def _in_our_units(rows: pd.DataFrame, mapping: ExportMapping) -> pd.DataFrame:
         columns=[name for name in TOWARD_FIRST if name in rows and name not in changed and mapping.columns]
     )
     rows = rows.assign(**changed)
-    return field_from_plate(rows) if mapping.trajectory_frame == "plate" else rows
+    return field_from_plate(rows, setting) if mapping.trajectory_frame == "plate" else rows
 
 
 def _signed(name: str, values: pd.Series, column: MappedColumn) -> dict[str, pd.Series]:

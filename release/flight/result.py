@@ -20,6 +20,11 @@ FIGURES = (
 )
 
 
+DISTANCES_FT = (60.5, 54.0, 50.0, 46.0)
+MOST_MOUND_IN = 15.0  # the highest the rules of the game ever allowed; from memory
+RULE_BOOK_OZ = 5.125  # the middle of 5 to 5 1/4 oz
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flown:
     """One numerically integrated flight, from release to the plate's front. Field frame, metres."""
@@ -37,7 +42,19 @@ class Flown:
 class Setting:
     """Where a session was thrown. The defaults are the rule book's."""
 
-    plate_back_ft: float = 60.5  # front of the rubber to the plate's back point: 60.5, 54, 50 or 46
+    plate_back_ft: float = 60.5  # front of the rubber to the plate's back point: one of DISTANCES_FT
     mound_height_in: float = 10.0  # of the rubber above the plate; 0 on flat ground
     ball: str = "baseball"
-    ball_weight_oz: float = 5.125
+    ball_weight_oz: float = RULE_BOOK_OZ
+
+    def __post_init__(self) -> None:
+        if self.plate_back_ft not in DISTANCES_FT:
+            raise ValueError(f"the distance is one of {DISTANCES_FT} ft, not {self.plate_back_ft:g}")
+        if not 0 <= self.mound_height_in <= MOST_MOUND_IN:
+            raise ValueError(f"a mound is 0 to {MOST_MOUND_IN:g} in high, not {self.mound_height_in:g}")
+        if not self.ball_weight_oz > 0:
+            raise ValueError(f"a ball weighs more than nothing, not {self.ball_weight_oz:g} oz")
+
+    def __str__(self) -> str:
+        ground = f"mound of {self.mound_height_in:g} in" if self.mound_height_in else "flat ground"
+        return f"{self.plate_back_ft:g} ft, {ground}, {self.ball} of {self.ball_weight_oz:g} oz"

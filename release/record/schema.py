@@ -68,7 +68,7 @@ sessions = Table(
     Column("session", Text, primary_key=True),
     Column("name", Text, nullable=False, index=True),
     Column("day", Text, nullable=False),
-    Column("settings", json),  # distance_ft, ground, ball: whatever was declared for the whole session
+    Column("settings", json),  # where it was thrown and with what ball: the fields of flight.result.Setting
     Column("plan", Text),  # plan.toml as it was
 )
 
