@@ -143,6 +143,13 @@ def read_own_answer(logbook: Logbook, sha256: str) -> Row | None:
     return {"release": found and dict(found), "figures": {row["figure"]: row for row in rows}}
 
 
+def count_words(logbook: Logbook, session: str) -> int:
+    """How many things people have said of a session and its clips; taking one back is another."""
+    query = select(func.count()).where(t.facts.c.session == session)
+    with reading(logbook) as connection:
+        return connection.execute(query).scalar_one()
+
+
 def read_fact(logbook: Logbook, fact: str) -> Row | None:
     """One fact by its id."""
     with reading(logbook) as connection:

@@ -7,9 +7,10 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import FileResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
+from release.record.read import facts as facts_of
 from release.record.write import add_fact
 from release.views.web import pages
-from release.views.web.read_session import ClipRow, read_fact, read_own_answer, read_session
+from release.views.web.read_session import ABOUT_CLIPS, ClipRow, read_fact, read_own_answer, read_session
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.serve_frames import frame_range, frame_records, open_clip, shown_scale
 
@@ -87,7 +88,12 @@ def review_data(clip: ClipRow) -> dict[str, Any]:
 def clip_state(sha256: str, desk: AtDesk) -> dict[str, Any]:
     place = desk.clip(sha256)
     waiting = desk.measuring.step(sha256) is not None
-    return {"measurement": place["measurement"], "waiting": waiting, "state": place["state"]}
+    return {
+        "measurement": place["measurement"],
+        "waiting": waiting,
+        "state": place["state"],
+        "facts": [f["fact"] for f in facts_of(desk.logbook, clip=sha256) if f["kind"] in ABOUT_CLIPS],
+    }
 
 
 @router.get("/clip/{sha256}/frames")

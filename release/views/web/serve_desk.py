@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from fastapi.templating import Jinja2Templates
 
 from release.record.write_open import Logbook
-from release.views.web.read_session import Row, read_clip_place
+from release.views.web.read_session import Row, count_words, read_clip_place
 from release.views.web.serve_measuring import Measuring
 from release.views.web.write_uploads import Inbox
 
@@ -26,6 +26,10 @@ class Desk:
         """A page from its template."""
         shown = {"who": request.state.who, **values}
         return self.templates.TemplateResponse(request, f"web/{name}.html", shown)
+
+    def turn(self, session: str) -> str:
+        """Another text as soon as somebody has said a word of this session, or it was linked anew."""
+        return f"{count_words(self.logbook, session)}.{self.measuring.times_linked(session)}"
 
     def clip(self, sha256: str) -> Row:
         """The clip's row; the hash is looked up, never made into a path."""

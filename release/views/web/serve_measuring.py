@@ -52,6 +52,7 @@ class Measuring:
         self._waiting: dict[str, int] = {}  # clip to the number of answers still to come
         self._to_link: set[str] = set()
         self._linked: dict[str, Session] = {}
+        self._times_linked: dict[str, int] = {}
         self._at: dict[str, str] = {}  # clip to the step it is at
         self._drawn_next: str | None = None
         self.last_error: str | None = None  # of linking, shown on the links page
@@ -97,6 +98,11 @@ class Measuring:
         with self._lock:
             self._to_link.add(session)
         return self._links.submit(self._relink, session)
+
+    def times_linked(self, session: str) -> int:
+        """How often a session was linked since the page was started."""
+        with self._lock:
+            return self._times_linked.get(session, 0)
 
     def close(self) -> None:
         """Finish what is in hand and drop the rest; it is still 'waiting' in the logbook."""
@@ -148,4 +154,5 @@ class Measuring:
         found = self.steps.link(self.logbook, session)
         with self._lock:
             self._linked[session] = found
+            self._times_linked[session] = self._times_linked.get(session, 0) + 1
         return found

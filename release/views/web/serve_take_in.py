@@ -52,7 +52,7 @@ def progress(session: str, desk: AtDesk) -> dict[str, Any]:
     for row in rows:
         row["state"] = desk.measuring.step(row["sha256"]) or row["state"]
         row["said"] = ": ".join(word for word in (PROGRESS[row["state"]], row.pop("why")) if word)
-    return {"clips": rows, "note": desk.measuring.last_error}
+    return {"clips": rows, "turn": desk.turn(session), "note": desk.measuring.last_error}
 
 
 def _known(desk: Desk, session: str) -> int:

@@ -1,4 +1,5 @@
 // Doubtful links: one key says what a row belongs to.
+import { whenNew } from "./others.js";
 import { newId, post, say, typing } from "./talk.js";
 
 const list = document.getElementById("asked");
@@ -44,3 +45,4 @@ document.addEventListener("click", async (e) => {
   location.reload();
 });
 list.querySelector("li[data-kind]")?.focus();
+whenNew(list.dataset.session, () => location.reload());

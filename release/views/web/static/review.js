@@ -12,6 +12,7 @@ const state = { at: null, first: 0, last: 0, scale: 1, zoom: false, drawing: tru
 const arm = { frames: {}, spread: null };
 const SLOW_MS = 120;
 const GRAB_PX = 28; // of the canvas
+const ASK_EVERY_MS = 1500;
 const NAMES = ["shoulder", "elbow", "wrist", "index_mcp", "middle_mcp", "ring_mcp", "little_mcp", "ball"];
 
 if (clip.pictureFrame !== null) arm.frames[clip.pictureFrame] = { points: clip.points, palm: null, angles: {} };
@@ -140,12 +141,14 @@ function play() {
   state.playing = setInterval(() => { if (state.at >= state.last) play(); else step(1); }, SLOW_MS);
 }
 
+const showAnew = () => location.replace(`${location.pathname}?at=${state.at}`);
+
 async function answerComes() {
   // a decision that changes the answer: wait for the new one, then show it
   say("Kept. Measuring again…");
   for (let i = 0; i < 1200; i += 1) {
     const now = await get(`/clip/${clip.sha256}/state`);
-    if (!now.waiting) { location.replace(`${location.pathname}?at=${state.at}`); return; }
+    if (!now.waiting) { showAnew(); return; }
     await new Promise((r) => setTimeout(r, 50));
   }
   say("Still measuring; load the page again in a while.");
@@ -245,6 +248,16 @@ canvas.addEventListener("pointerup", async () => {
   state.drag = null;
   await pin(point);
 });
+
+// What others decide of this clip is shown here too, once nothing is half done.
+const busy = () => state.drag || state.chosen || state.playing || dialog.open;
+const asShown = JSON.stringify([clip.measurement, clip.facts.map((f) => f.fact)]);
+setInterval(async () => {
+  try {
+    const now = await get(`/clip/${clip.sha256}/state`);
+    if (!now.waiting && !busy() && JSON.stringify([now.measurement, now.facts]) !== asShown) showAnew();
+  } catch { /* asked again in a moment */ }
+}, ASK_EVERY_MS);
 
 loadFrames();
 loadArm();

@@ -1,3 +1,4 @@
+import { whenNew } from "./others.js";
 import { newId, post, say } from "./talk.js";
 
 const form = document.getElementById("tags");
@@ -16,5 +17,10 @@ if (form) {
     if (!throws.length || !Object.keys(value).length) { say("Tick throws and write at least one word."); return; }
     await post(`/s/${form.dataset.session}/tag`, { fact: newId(), throws, value });
     location.reload();
+  });
+  const begun = () => [...new FormData(form).values()].some((text) => text);
+  whenNew(form.dataset.session, () => {
+    if (begun()) say("Somebody has changed this session; load the page again to see it.");
+    else location.reload();
   });
 }

@@ -74,7 +74,7 @@ async function ask() {
   let said;
   try { said = await get(`${at}/progress`); } catch { return false; }
   const isOpen = (clip) => !ENDED.includes(clip.state);
-  const now = JSON.stringify(said.clips.map((c) => [c.sha256, isOpen(c), c.measurement]));
+  const now = JSON.stringify([said.turn, ...said.clips.map((c) => [c.sha256, isOpen(c), c.measurement])]);
   const wall = document.getElementById("wall");
   for (const clip of said.clips) {
     if (rows.has(clip.sha256) || isOpen(clip)) tell(clip.sha256, clip.name, clip.said, AMISS.includes(clip.state));
