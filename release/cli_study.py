@@ -103,15 +103,19 @@ def _throws_and_plan(
 def plan(
     folder: Annotated[Path, typer.Argument(help="Where plan.toml and sheet.csv go.")],
     cue: Cues,
-    throws: Annotated[int, typer.Option(help="Throws the athlete has for this.")] = 16,
+    throws: Annotated[int, typer.Option(help="Throws each athlete has for each pitch.")] = 16,
     unit: Annotated[Literal["block", "throw"], typer.Option(help="What is drawn.")] = "block",
     block_throws: Annotated[int, typer.Option(help="Throws a block, or a session with --over-sessions.")] = 2,
     longest_run: Annotated[int | None, typer.Option(help="Most units in a row with one cue.")] = None,
     over_sessions: Annotated[
         bool, typer.Option(help="Each block is a session: for a grip that cannot be alternated.")
     ] = False,
-    athlete: Annotated[str, typer.Option(help="Code for the throw sheet.")] = "",
-    pitch: Annotated[str, typer.Option(help="Pitch for the throw sheet.")] = "",
+    athlete: Annotated[
+        list[str], typer.Option(help="Code for the throw sheet; may be repeated: each gets a draw.")
+    ] = [""],  # noqa: B006
+    pitch: Annotated[
+        list[str], typer.Option(help="Pitch for the throw sheet; may be repeated: each gets a draw.")
+    ] = [""],  # noqa: B006
     main: Annotated[str | None, typer.Option(help="The one figure named beforehand.")] = None,
     throw_sd: Annotated[
         float, typer.Option(help="SD from throw to throw in the main figure, when --earlier tells none.")
@@ -134,9 +138,10 @@ def plan(
         longest_run=longest_run,
         seed=seed,
         main_outcome=main,
+        groups=len(athlete) * len(pitch),
     )
-    write_plan(drawn, folder, athlete=athlete, pitch=pitch, sessions=over_sessions)
-    noise = noise_of_table(read_throws(earlier), athlete, pitch, main) if earlier else None
+    write_plan(drawn, folder, athletes=athlete, pitches=pitch, sessions=over_sessions)
+    noise = noise_of_table(read_throws(earlier), athlete[0], pitch[0], main) if earlier else None
     for line in plan_lines(drawn, throw_sd, noise):
         typer.echo(line)
     typer.echo(f"wrote {folder / 'plan.toml'} and {folder / 'sheet.csv'}")

@@ -1,6 +1,6 @@
 """What was drawn: the units of a group of throws, by the plan, or by the table's own `block` column."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from math import comb
 
@@ -77,8 +77,9 @@ def _planned(rows: pd.DataFrame, plan: Plan) -> Layout:
     sessions so that no run goes on from one into the next.
     """
     sessions = list(dict.fromkeys(rows["session"]))
-    size = len(plan.order)
     place = np.concatenate([_places(rows[rows["session"] == s], plan) for s in sessions])
+    plan, place = _own_strata(plan, place)
+    size = len(plan.order)
     session = np.array([sessions.index(s) for s in rows["session"]])
     order, unit_of_throw = [*plan.order, NOT_DRAWN] * len(sessions), np.empty(len(rows), np.int64)
     thrown: set[int] = set()
@@ -106,6 +107,20 @@ def _planned(rows: pd.DataFrame, plan: Plan) -> Layout:
         unit_of_throw=unit_of_throw,
         assumed="; ".join(filter(None, notes)),
     )
+
+
+def _own_strata(plan: Plan, place: NDArray[np.int64]) -> tuple[Plan, NDArray[np.int64]]:
+    """The strata of the plan that hold throws: without a run rule the others were drawn apart from them."""
+    size = len(plan.order)
+    thrown = {plan.stratum[p] for p in place if p < size}
+    if plan.longest_run is not None or not thrown:
+        return plan, place
+    kept = [i for i, s in enumerate(plan.stratum) if s in thrown]
+    own = replace(
+        plan, order=tuple(plan.order[i] for i in kept), stratum=tuple(plan.stratum[i] for i in kept)
+    )
+    at = {p: i for i, p in enumerate(kept)}
+    return own, np.array([at.get(int(p), len(kept)) for p in place], np.int64)
 
 
 def _differs(order: list[str], plan: Plan, sessions: int) -> bool:

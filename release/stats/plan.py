@@ -5,7 +5,7 @@ equal chance among those that keep the run rule, and the analysis re-draws exact
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,12 +30,18 @@ class CannotPlan(ReleaseError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedSession:
-    """A drawn plan and what it can reach."""
+    """A drawn plan and what it can reach for one athlete and pitch."""
 
-    plan: Plan
-    unit_of_throw: NDArray[np.int64]  # shape (throws,), from 0
-    possible: int  # orders that could have been drawn, for the first two cues
+    plan: Plan  # a stratum for each athlete and pitch, one after the other
+    unit_of_throw: NDArray[np.int64]  # shape (throws,), from 0, over the whole plan
+    possible: int  # orders that could have been drawn for one of them, for the first two cues
     best_p: float
+
+    @property
+    def alone(self) -> Plan:
+        """The plan of the first athlete and pitch."""
+        n = self.plan.stratum.count(0)
+        return replace(self.plan, order=self.plan.order[:n], stratum=(0,) * n)
 
 
 def plan_session(
@@ -47,17 +53,20 @@ def plan_session(
     longest_run: int | None = None,
     seed: int = 0,
     main_outcome: str | None = None,
+    groups: int = 1,
 ) -> PlannedSession:
-    """Draw the order of cues.
+    """Draw the order of cues, apart for each athlete and pitch.
 
     Args:
         cues: Two or more; the first is the one others are compared with.
-        throws: The budget; what does not share out evenly over the cues is left unthrown.
+        throws: The budget of each athlete and pitch; what does not share out evenly over the cues is left
+            unthrown.
         unit: What is drawn: each throw's cue, or each block's.
         block_throws: Throws a block.
         longest_run: The most units in a row with one cue; None for no bound.
         seed: Of the draw.
         main_outcome: The one figure named beforehand.
+        groups: How many athletes and pitches there are.
 
     Raises:
         CannotPlan: The budget gives no cue a unit, or no order keeps the run rule.
@@ -68,29 +77,30 @@ def plan_session(
         raise CannotPlan(
             f"{throws} throws give no {unit} of {size} to each of {len(set(cues))} different cues"
         )
-    order = _drawn(np.repeat(np.arange(len(cues)), each), longest_run, seed)
+    order = _drawn(np.repeat(np.arange(len(cues)), each), groups, longest_run, seed)
     plan = Plan(
         unit=unit,
         cues=tuple(cues),
         order=tuple(str(cues[int(i)]) for i in order),
-        stratum=(0,) * len(order),
+        stratum=tuple(i * groups // len(order) for i in range(len(order))),
         within=(),
         longest_run=longest_run,
         seed=seed,
         main_outcome=main_outcome,
     )
-    possible = _draws(plan).possible
-    units = sum(cue in cues[:2] for cue in plan.order)
-    best = 1.0 if unit == "block" and units < LEAST_BLOCKS else min(2 / possible, 1.0)
-    return PlannedSession(
-        plan=plan, unit_of_throw=np.repeat(np.arange(len(order)), size), possible=possible, best_p=best
+    planned = PlannedSession(
+        plan=plan, unit_of_throw=np.repeat(np.arange(len(order)), size), possible=1, best_p=1.0
     )
+    possible, units = _draws(planned.alone).possible, 2 * each
+    best = 1.0 if unit == "block" and units < LEAST_BLOCKS else min(2 / possible, 1.0)
+    return replace(planned, possible=possible, best_p=best)
 
 
-def _drawn(codes: NDArray[np.int64], longest_run: int | None, seed: int) -> NDArray[np.int64]:
+def _drawn(codes: NDArray[np.int64], groups: int, longest_run: int | None, seed: int) -> NDArray[np.int64]:
+    """All orders at once, so that the run rule holds where one ends and the next begins."""
     rng = np.random.default_rng(seed)
     for _ in range(TRIES):
-        order = rng.permutation(codes)
+        order = np.concatenate([rng.permutation(codes) for _ in range(groups)])
         if longest_run is None or _longest(order) <= longest_run:
             return order
     raise CannotPlan(f"no order with at most {longest_run} in a row was found; allow longer runs")
@@ -123,7 +133,8 @@ def power(
         noise: Correlation and drift of the simulated throws.
         seed: Of the simulation.
     """
-    orders = _draws(planned.plan).orders[:, planned.unit_of_throw]
+    alone = planned.alone
+    orders = _draws(alone).orders[:, planned.unit_of_throw[planned.unit_of_throw < len(alone.order)]]
     orders = orders[:, orders[0] >= 0]
     found = np.zeros(len(effects), int)
     rng = np.random.default_rng(seed)

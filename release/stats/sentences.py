@@ -87,10 +87,11 @@ def plan_lines(planned: PlannedSession, throw_sd: float, noise: Noise | None) ->
     sd = noise.throw_sd or throw_sd
     basis = f"{noise.sessions} earlier sessions" if noise.sessions else "the usual scatter"
     plan = planned.plan
-    lines = [
-        f"{len(plan.order)} {plan.unit}s, {len(planned.unit_of_throw)} throws: {', '.join(plan.order)}",
-        f"{planned.possible} orders could have been drawn; the best p is {planned.best_p:.2g}",
-    ]
+    each = len(planned.alone.order)
+    orders = [", ".join(plan.order[i : i + each]) for i in range(0, len(plan.order), each)]
+    throws = len(planned.unit_of_throw) // len(orders)
+    lines = [f"{each} {plan.unit}s, {throws} throws: {order}" for order in orders]
+    lines.append(f"{planned.possible} orders could have been drawn; the best p is {planned.best_p:.2g}")
     if planned.best_p > 0.05:
         return [
             *lines,

@@ -108,7 +108,7 @@ class TestCompare:
 
     def test_a_plan_of_throws_is_redrawn_under_its_run_rule(self, tmp_path):
         drawn = plan_session(["usual", "thumb under"], 16, unit="throw", longest_run=2, seed=5)
-        write_plan(drawn, tmp_path, athlete="A-01", pitch="slider")
+        write_plan(drawn, tmp_path, athletes=["A-01"], pitches=["slider"])
         plan = read_plan(tmp_path / "plan.toml")
         rows = pd.read_csv(tmp_path / "sheet.csv", keep_default_na=False)
         rows["x_deg"] = [20.0 * (c != "usual") for c in rows["cue"]] + np.random.default_rng(1).normal(
@@ -118,9 +118,28 @@ class TestCompare:
         assert (found.unit, found.answer, found.why) == ("throw", "changed", "")
         assert found.best_p == pytest.approx(2 / drawn.possible, rel=1e-6)
 
+    @pytest.mark.parametrize("unit", ["block", "throw"])
+    @pytest.mark.parametrize("longest_run", [None, 2])
+    def test_each_athlete_and_pitch_has_a_draw_of_its_own(self, tmp_path, unit, longest_run):
+        drawn = plan_session(["usual", "under"], 24, unit=unit, groups=4, longest_run=longest_run, seed=3)
+        athletes, pitches = ["A-01", "B-02"], ["slider", "cutter"]
+        write_plan(drawn, tmp_path, athletes=athletes, pitches=pitches)
+        rows = pd.read_csv(tmp_path / "sheet.csv", keep_default_na=False)
+        orders = {tuple(part["cue"]) for _, part in rows.groupby(["athlete", "pitch"])}
+        assert len(orders) == 4
+        assert (rows.groupby(["athlete", "pitch", "cue"]).size() == 12).all()
+        rows["x_deg"] = 25.0 * (rows["cue"] == "under") + np.random.default_rng(1).normal(0, 2, 96)
+        table = throw_table(rows)
+        plan = read_plan(tmp_path / "plan.toml")
+        found = compare(table.rows, table.figures, Settings(plan=plan))
+        assert [(one.athlete, one.pitch) for one in found] == list(product(athletes, pitches))
+        assert {(one.answer, one.why) for one in found} == {("changed", "")}
+        if (unit, longest_run) == ("block", None):
+            assert [one.best_p for one in found] == pytest.approx([2 / 924] * 4)
+
     def test_a_grip_planned_over_sessions_is_compared_over_sessions(self, tmp_path):
         drawn = plan_session(["side", "under"], 32, block_throws=4, seed=2)
-        write_plan(drawn, tmp_path, athlete="A-01", pitch="slider", sessions=True)
+        write_plan(drawn, tmp_path, athletes=["A-01"], pitches=["slider"], sessions=True)
         rows = pd.read_csv(tmp_path / "sheet.csv")
         rows["x_deg"] = [25.0 * (c == "under") for c in rows["cue"]] + np.random.default_rng(3).normal(
             0, 3, 32
@@ -237,9 +256,9 @@ class TestPlan:
         assert read_plan(tmp_path / "plan.toml") == drawn.plan
 
     def test_a_plan_is_never_drawn_twice(self, tmp_path):
-        write_plan(plan_session(["a", "b"], 16), tmp_path, athlete="A-01", pitch="slider")
+        write_plan(plan_session(["a", "b"], 16), tmp_path, athletes=["A-01"], pitches=["slider"])
         with pytest.raises(PlanExists, match="never drawn twice"):
-            write_plan(plan_session(["a", "b"], 16), tmp_path, athlete="A-01", pitch="slider")
+            write_plan(plan_session(["a", "b"], 16), tmp_path, athletes=["A-01"], pitches=["slider"])
 
     def test_a_budget_too_small_for_a_block_each_is_refused(self):
         with pytest.raises(CannotPlan, match="3 throws give no block of 2"):
