@@ -34,8 +34,8 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
 
     Returns:
         `frames`: for each frame `points` (name to [x, y]), `palm` (two ends of an arrow the way the palm
-        faces) and `angles` (name to degrees); `spread`: arrows and forearms at release, drawn at random from
-        the fit's own uncertainty.
+        faces) and `angles` (name to degrees); `spread`: the `frame` nearest to release, and for it arrows and
+        forearms drawn at random from the fit's own uncertainty.
     """
 
     def shown(points_m: Array) -> list[Any]:
@@ -53,10 +53,11 @@ def drawn_arm(fitted: FittedArm, window: ArmWindow, frame_index: NDArray[np.int6
             zip(frame_index, shown(points), shown(arrows), strict=True)
         )
     }
-    at_release = fitted.path_m[fitted.path_s == fitted.release_s][0]
+    near = int(np.argmin(np.abs(window.time_s - fitted.release_s)))
     likely = _likely(fitted)
-    likely += at_release[WRIST] - likely[:, WRIST : WRIST + 1]  # only how it is turned, hung on the wrist
-    spread = {"palm": shown(_palm_arrows(likely)), "forearm": shown(likely[:, 1:3])}
+    likely += points[near, WRIST] - likely[:, WRIST : WRIST + 1]  # only how it is turned, hung on the wrist
+    spread = {"frame": int(frame_index[near]), "palm": shown(_palm_arrows(likely))}
+    spread["forearm"] = shown(likely[:, 1:3])
     return {"frames": frames, "spread": spread}
 
 

@@ -76,6 +76,17 @@ def test_less_certain_arms_are_drawn_with_a_wider_spread(fitted):
     assert width(replace(arm, covariance=9 * arm.covariance)) > 2 * width(arm)
 
 
+def test_the_spread_hangs_on_the_wrist_of_the_frame_that_it_is_drawn_in(fitted):
+    arm, window = fitted
+    drawn = drawn_arm(arm, window, np.arange(len(window.time_s)) + 40)
+    frame = drawn["spread"]["frame"]
+    assert abs(window.time_s[frame - 40] - arm.release_s) <= np.diff(window.time_s).max() / 2
+    wrists = np.array(drawn["spread"]["forearm"])[:, 1]
+    assert wrists == pytest.approx(
+        np.tile(drawn["frames"][frame]["points"]["wrist"], (len(wrists), 1)), abs=0.2
+    )
+
+
 def test_rows_that_were_set_aside_are_named_with_their_reason():
     aside = tuple(SetAside(row=i, key=f"{i}", why="no number") for i in range(7))
     said = said_of(Entered(new=3, changed=1, set_aside=aside, notes=("in UTC",)))

@@ -56,9 +56,10 @@ def links(request: Request, session: str, desk: AtDesk) -> Response:
 @router.get("/s/{session}/tags")
 def tags(request: Request, session: str, desk: AtDesk) -> Response:
     rows = read_session(desk.logbook, session)
-    recent = {c: [*GRIP_CHOICES.get(c, ()), *read_recent_words(desk.logbook, c)] for c in TAGS}
+    recent = {c: [*read_recent_words(desk.logbook, c), *GRIP_CHOICES.get(c, ())] for c in TAGS}
     recent = {column: list(dict.fromkeys(words)) for column, words in recent.items()}
-    return desk.page(request, "tags", session=rows, recent=recent, columns=TAGS)
+    written = [column for column in TAGS if any(throw[column] for throw in rows.throws)]
+    return desk.page(request, "tags", session=rows, recent=recent, columns=TAGS, written=written)
 
 
 @router.get("/s/{session}/live")

@@ -124,6 +124,13 @@ def test_a_tag_holds_over_the_sheet_and_is_offered_first(filled):
     assert offered.index("like a whip") < offered.index("long arm")
 
 
+def test_a_grip_written_last_is_offered_before_the_usual_ones(filled):
+    served, session, _ = filled
+    decide(served, f"/s/{session}/tag", throws=[1], value={"grip_index": "knuckled"}).raise_for_status()
+    offered = served.client.get(f"/s/{session}/tags").text.split('id="recent-grip_index"')[1]
+    assert offered.index("knuckled") < offered.index("flat") < offered.index("</datalist>")
+
+
 def test_two_throws_differ_by_what_their_uncertainties_leave(filled):
     served, session, clips = filled
     text = served.client.get(f"/s/{session}/compare?a={clips[0]}&b={clips[1]}").text

@@ -112,7 +112,7 @@ function show() {
   else pen.clearRect(0, 0, canvas.width, canvas.height); // never another frame under this one's arm
   const fitted = here();
   if (picture && state.drawing && fitted) {
-    if (state.at === clip.pictureFrame && arm.spread) drawSpread(pen, arm.spread, to);
+    if (state.at === arm.spread?.frame) drawSpread(pen, arm.spread, to);
     drawArm(pen, fitted.points, to, { palm: fitted.palm, chosen: state.chosen });
   }
   for (const row of document.querySelectorAll("#angles tr[data-figure]")) {
