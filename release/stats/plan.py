@@ -18,6 +18,7 @@ from release.stats.draws import Draws, redraw
 from release.stats.result import Noise, Power, Unit
 
 TRIES = 100_000
+NO_ORDER = "no order with at most {} in a row was found; allow longer runs"
 SIMULATED = 200  # sessions a power; its standard error is then 3.5 % at most
 TAILS = 4  # degrees of freedom of the simulated throws' scatter: heavier tails than normal
 
@@ -97,13 +98,23 @@ def plan_session(
 
 
 def _drawn(codes: NDArray[np.int64], groups: int, longest_run: int | None, seed: int) -> NDArray[np.int64]:
-    """All orders at once, so that the run rule holds where one ends and the next begins."""
+    """An order for each group; all are drawn again where a run goes on too long from one into the next."""
     rng = np.random.default_rng(seed)
     for _ in range(TRIES):
-        order = np.concatenate([rng.permutation(codes) for _ in range(groups)])
+        order = np.concatenate([_one_drawn(codes, longest_run, rng) for _ in range(groups)])
         if longest_run is None or _longest(order) <= longest_run:
             return order
-    raise CannotPlan(f"no order with at most {longest_run} in a row was found; allow longer runs")
+    raise CannotPlan(NO_ORDER.format(longest_run))
+
+
+def _one_drawn(
+    codes: NDArray[np.int64], longest_run: int | None, rng: np.random.Generator
+) -> NDArray[np.int64]:
+    for _ in range(TRIES):
+        order = rng.permutation(codes)
+        if longest_run is None or _longest(order) <= longest_run:
+            return order
+    raise CannotPlan(NO_ORDER.format(longest_run))
 
 
 def _longest(order: NDArray[np.int64]) -> int:
