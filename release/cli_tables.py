@@ -1,4 +1,4 @@
-"""Commands on plain tables: link, season, sheet; and place, where a session was thrown."""
+"""Commands on plain tables: link, season, sheet; and what comes before them: place, cut."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ def register(app: typer.Typer) -> None:
     app.command()(season)
     app.command()(sheet)
     app.command()(place)
+    app.command()(cut)
 
 
 def link(
@@ -130,3 +131,17 @@ def place(
     given |= {"ball": ball, "ball_weight_oz": ball_weight_oz}
     declared = {name: value for name, value in given.items() if value is not None}
     typer.echo(str(enter_setting(open_logbook(logbook), session, declared)))
+
+
+def cut(
+    recording: Path = typer.Argument(help="A video of a phone that was left running."),
+    out: Path = typer.Argument(help="Folder to write the clips to."),
+    slowdown: float | None = typer.Option(None, help="How many times the file plays slowed."),
+    capture_fps: float | None = typer.Option(None, help="Frames a second while filming."),
+) -> None:
+    """Cut a long recording into a clip for each throw, each with its own time; nothing is encoded again."""
+    from release.session.write_cut import write_cut
+
+    for piece in write_cut(recording, out, slowdown=slowdown, capture_fps=capture_fps):
+        several = f", {piece.throws} THROWS: no key frame lies between them" if piece.throws > 1 else ""
+        typer.echo(f"{piece.path}: from {piece.start_s:.1f} s{several}")

@@ -216,6 +216,11 @@ class BreaksNotComparable(ReleaseError):
         )
 
 
+class NoThrowsToCut(ClipError):
+    what = "nothing in it moves as a throw does"
+    todo = "If it was filmed slowed, say so with --slowdown or --capture-fps"
+
+
 class OutputUnwritable(ReleaseError):
     """A file that the user asked for cannot be written."""
 
