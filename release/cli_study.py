@@ -1,11 +1,15 @@
 """Commands on the study: compare, plan, live, relate, pool, agreement, spin-check, export."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 if TYPE_CHECKING:
+    from pandas import DataFrame
+
     from release.session.result import Plan
     from release.stats.compare import Settings
     from release.stats.read_throws import ThrowTable
@@ -232,20 +236,44 @@ def pool(
 
 
 def agreement(
-    first: Annotated[Path, typer.Option(help="CSV of one reading: clip, figures.")],
-    second: Annotated[Path, typer.Option(help="CSV of the other reading of the same clips.")],
-    csv: Out,
+    logbook: Annotated[Path | None, typer.Argument(help="A logbook whose clips were read blind.")] = None,
+    session: Annotated[str | None, typer.Option(help="The logbook's session; else all of them.")] = None,
+    angles: Annotated[
+        bool, typer.Option("--angles", help="Also fit the arm to each blind reading; seconds a clip.")
+    ] = False,
+    first: Annotated[Path | None, typer.Option(help="CSV of one reading: clip, figures.")] = None,
+    second: Annotated[Path | None, typer.Option(help="CSV of the other reading of the same clips.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="CSV to write.")] = None,
 ) -> None:
-    """How well do two readings of the same clips agree? Six intraclass correlations, SEM, limits."""
+    """How well do two readings of the same clips agree? Six intraclass correlations, SEM, limits.
+
+    Clips are read blind on the review page; or name two tables.
+    """
     from release.stats.read_readings import read_readings
     from release.stats.readings import agreement_table
     from release.stats.sentences import agreement_lines
 
-    found = agreement_table(read_readings(first), read_readings(second))
-    found.to_csv(csv, index=False, float_format="%.6g", lineterminator="\n")
+    if logbook is not None and first is None and second is None:
+        found = _agreement_in(logbook, session, angles)
+    elif logbook is None and first is not None and second is not None:
+        found = agreement_table(read_readings(first), read_readings(second))
+    else:
+        raise typer.BadParameter("name a logbook, or two tables with --first and --second")
     for line in agreement_lines(found):
         typer.echo(line)
-    typer.echo(f"wrote {len(found)} figures to {csv}")
+    if csv:
+        found.to_csv(csv, index=False, float_format="%.6g", lineterminator="\n")
+        typer.echo(f"wrote {len(found)} figures to {csv}")
+
+
+def _agreement_in(folder: Path, session: str | None, angles: bool) -> "DataFrame":
+    from release.readings import agreements
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+
+    book = open_logbook(folder)
+    with _measuring() as done:
+        return agreements(book, session_id(book, session) if session else None, angles=angles, progress=done)
 
 
 def spin_check(
@@ -298,18 +326,20 @@ def export(
 def _export_logbook(
     folder: Path, out: Path, session: str | None, settings: "Settings", over_time: bool, workers: int
 ) -> str:
-    from rich.progress import Progress
-
     from release.record.read import session_id
     from release.record.write_open import open_logbook
     from release.study_export import export_logbook
 
     book = open_logbook(folder)
     one = session_id(book, session) if session else None
-    with Progress(transient=True) as bar:
-        task = bar.add_task("measuring clips", total=None)
-
-        def done(of: int) -> None:
-            bar.update(task, advance=1, total=of)
-
+    with _measuring() as done:
         return export_logbook(book, one, out, settings, over_time=over_time, workers=workers, progress=done)
+
+
+@contextmanager
+def _measuring() -> Iterator[Callable[[int], None]]:
+    from rich.progress import Progress
+
+    with Progress(transient=True) as bar:
+        task = bar.add_task("measuring clips", total=None, visible=False)
+        yield lambda of: bar.update(task, advance=1, total=of, visible=True)

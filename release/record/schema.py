@@ -239,6 +239,7 @@ facts = Table(
 FACT_KINDS = {
     "release set": "clip; value {frame_index}",
     "landmark pinned": "clip; value {frame_index, point, x_px, y_px}",
+    "read again": "clip; value {frame_index, points {NAME {x_px, y_px}}}: a blind reading, changes no answer",
     "clip accepted": "clip",
     "clip rejected": "clip; value {why}: its figures are left out of tables",
     "time base set": "clip or session; value {capture_fps}",

@@ -189,10 +189,16 @@ def pooled_lines(found: Pooled) -> list[str]:
 
 
 def agreement_lines(found: pd.DataFrame) -> list[str]:
-    """Agreement in words, a line a figure."""
-    return [
-        f"{row['figure']}: {row['clips']} clips, ICC(A,1) {row['ICC(A,1)']:.2f}, SEM {row['SEM']:.2f}, "
-        f"detectable {row['detectable']:.2f}, bias {row['bias']:+.2f}, "
-        f"limits {row['limit_low']:+.2f} to {row['limit_high']:+.2f}"
-        for _, row in found.iterrows()
-    ]
+    """Agreement in words, a line a figure; where the table names its readings, a heading for each two."""
+    lines: list[str] = []
+    for row in found.to_dict("records"):
+        heading = f"{row['first']} against {row['second']}:" if "first" in row else ""
+        if heading and heading not in lines:
+            lines.append(heading)
+        forms = ", ".join(f"{name} {value:.2f}" for name, value in row.items() if str(name).startswith("ICC"))
+        lines.append(
+            f"{row['figure']}: {row['clips']} clips, {forms}; SEM {row['SEM']:.2f}, "
+            f"detectable {row['detectable']:.2f}, bias {row['bias']:+.2f}, "
+            f"limits {row['limit_low']:+.2f} to {row['limit_high']:+.2f}"
+        )
+    return lines

@@ -21,7 +21,14 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from release.errors import NoSuchSession, ReleaseError
 from release.record.write_open import Logbook
-from release.views.web import serve_clip, serve_decisions, serve_pages, serve_study, serve_take_in
+from release.views.web import (
+    serve_clip,
+    serve_decisions,
+    serve_pages,
+    serve_readings,
+    serve_study,
+    serve_take_in,
+)
 from release.views.web.guard import COOKIE, SESSION_S, Guard, Sessions
 from release.views.web.serve_desk import Desk
 from release.views.web.serve_measuring import Measuring, Steps
@@ -71,7 +78,7 @@ def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: b
     app.state.desk = Desk(logbook=logbook, templates=templates, measuring=measuring, inbox=inbox)
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.include_router(_login(sessions, templates, secure=shared))
-    for part in (serve_pages, serve_clip, serve_study, serve_take_in, serve_decisions):
+    for part in (serve_pages, serve_clip, serve_study, serve_take_in, serve_decisions, serve_readings):
         app.include_router(part.router)
     app.add_exception_handler(ReleaseError, _said)
     app.add_middleware(Guard, sessions=sessions, port=port, shared=shared)
