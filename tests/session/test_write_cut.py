@@ -75,7 +75,7 @@ def test_each_throw_becomes_a_clip_with_its_own_time(recording, tmp_path):
         start_s = (clip.created - datetime.fromisoformat(CREATED)).total_seconds()
         assert start_s < throw_s - 1 < throw_s + 0.9 < start_s + clip.presentation_s[-1]
         assert clip.presentation_s[-1] < 5  # the throw, and to the key frames round it
-        assert clip.has_sound
+        assert (clip.has_sound, clip.first_pts) == (True, 0)
 
 
 def test_the_pictures_are_those_of_the_recording_turn_and_rate_too(recording, tmp_path):
