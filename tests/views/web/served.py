@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import httpx
 import uvicorn
@@ -61,6 +62,22 @@ class Page:
     def stranger(self) -> httpx.Client:
         """Somebody who is not logged in."""
         return httpx.Client(base_url=self.address, headers={"Origin": self.address})
+
+
+def somebody(
+    browser: Any, served: Page, who: str = "K.M.", size: tuple[int, int] = (1366, 768), **context: Any
+) -> Any:
+    """A tab of a person who has logged in by the form; `wrong` lists what went wrong in its scripts."""
+    seen = {"width": size[0], "height": size[1]}
+    tab = browser.new_context(viewport=seen, base_url=served.address, **context).new_page()
+    tab.wrong = []
+    tab.on("pageerror", lambda error: tab.wrong.append(str(error)))
+    tab.on("console", lambda said: tab.wrong.append(said.text) if said.type == "error" else None)
+    tab.goto(f"/login?token={TOKEN}")
+    tab.fill("[name=who]", who)
+    tab.click("form button")
+    tab.wait_for_selector("text=Sessions")
+    return tab
 
 
 def free_port() -> int:

@@ -6,9 +6,8 @@ axe-core checks what it knows of WCAG 2.2 (names, contrast, headings, sizes); th
 import pytest
 
 from tests.record.filled import fill
-from tests.views.web.served import TOKEN, page
+from tests.views.web.served import page, somebody
 
-playwright = pytest.importorskip("playwright.sync_api")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 PAGES = ("", "/links", "/tags", "/compare?a={a}&b={b}", "/live", "/camera", "/hand-and-ball", "/review/{a}")
@@ -32,26 +31,8 @@ def served(tmp_path_factory):
         yield running, {"session": session, "a": clips[0], "b": clips[1]}
 
 
-@pytest.fixture(scope="module")
-def browser():
-    with playwright.sync_playwright() as api:
-        started = api.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        yield started
-        started.close()
-
-
 def opened(browser, served, scheme="light", size=(1366, 768)):
-    running, _ = served
-    width, height = size
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, base_url=running.address
-    )
-    tab = context.new_page()
-    tab.goto(f"/login?token={TOKEN}")
-    tab.fill("[name=who]", "A.B.")
-    tab.click("form button")
-    tab.wait_for_selector("text=Sessions")
-    return tab
+    return somebody(browser, served[0], size=size, color_scheme=scheme)
 
 
 def address(served, path):

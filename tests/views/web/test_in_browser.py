@@ -7,12 +7,10 @@ import pytest
 
 from release.page_steps import page_steps
 from release.record.read import facts, links
-from tests.views.web.served import TOKEN, page
+from tests.views.web.served import page, somebody
 
-playwright = pytest.importorskip("playwright.sync_api")
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
 CLIPS = [SAMPLES / f"throw_{n:02}.mp4" for n in range(1, 11)]
-CHROMIUM = "/usr/bin/chromium"
 LONG_MS = 400_000
 MIDDLE_KNUCKLE = """async () => {
   const canvas = document.getElementById('frame'), box = canvas.getBoundingClientRect();
@@ -30,28 +28,6 @@ pytestmark = [pytest.mark.system, pytest.mark.timeout(900)]
 def served(tmp_path_factory):
     with page(tmp_path_factory.mktemp("browser") / "logbook", page_steps) as running:
         yield running
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with playwright.sync_playwright() as api:
-        # Chromium's sandbox does not run as root in a container.
-        started = api.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
-
-
-def somebody(browser, served, who="K.M."):
-    """A page of a person who has logged in by the form; what goes wrong in its scripts fails the test."""
-    tab = browser.new_context(viewport={"width": 1366, "height": 768}, base_url=served.address).new_page()
-    tab.wrong = []
-    tab.on("pageerror", lambda error: tab.wrong.append(str(error)))
-    tab.on("console", lambda said: tab.wrong.append(said.text) if said.type == "error" else None)
-    tab.goto(f"/login?token={TOKEN}")
-    tab.fill("[name=who]", who)
-    tab.click("text=Log in >> nth=-1")
-    tab.wait_for_selector("text=Sessions")
-    return tab
 
 
 @pytest.fixture(scope="module")
