@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from release.session.read_files import LinkedFiles
+    from release.session.read_season import PastSession
 
 
 def register(app: typer.Typer) -> None:
@@ -67,6 +70,7 @@ def _linked_logbook(folder: Path, session: str | None) -> "LinkedFiles":
 def season(
     folder: Path = typer.Argument(help="A folder with a folder for each past session."),
     csv: Path | None = typer.Option(None, help="A folder to write each session's links to."),
+    into: Path | None = typer.Option(None, help="A logbook to take clips, sheets and flight files into."),
     time_zone: str = typer.Option("", help="Zone of times without one: America/Chicago."),
 ) -> None:
     """Link a whole folder of past sessions, and report what could not be matched."""
@@ -76,6 +80,32 @@ def season(
     if csv is not None:
         write.write_season(sessions, csv)
     typer.echo(read_season.season_report(sessions))
+    if into is not None:
+        _take_in_season(into, sessions, time_zone)
+
+
+def _take_in_season(into: Path, sessions: "Sequence[PastSession]", time_zone: str) -> None:
+    from release.cli_session import enter, take_in
+    from release.errors import ReleaseError
+    from release.record.write_open import new_logbook
+
+    logbook = new_logbook(into)
+    for past in sessions:
+        typer.echo(f"taking in {past.name}")
+        if past.videos:
+            take_in(logbook, past.videos, past.name)
+        try:
+            enter(
+                logbook,
+                past.name,
+                sheet=past.sheet,
+                flights=list(past.flights),
+                mapping=past.mapping,
+                plan=None,
+                time_zone=time_zone,
+            )
+        except ReleaseError as error:
+            typer.echo(f"  not taken in: {error}")
 
 
 def sheet(

@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 import pandera.pandas as pa
 
+from release.clip.read import read_clip
+from release.errors import ClipError
 from release.read_table import SetAside, Table, checked, read_text_table
 from release.session.result import Fact
 from release.times import clock_time, to_utc
@@ -104,6 +106,23 @@ def read_clips(path: Path, zone: tzinfo | None = None) -> Table:
         ColumnsMissing: `clip` is not there.
     """
     return _read(path, CLIPS, CLIP_RULES, ("speed_mph",), zone)
+
+
+def read_videos(paths: Iterable[Path]) -> Table:
+    """List video files by name, with the time of recording that each one carries, as `read_clips` does.
+
+    One that cannot be read is set aside.
+    """
+    rows: list[dict[str, object]] = []
+    bad: list[SetAside] = []
+    for number, path in enumerate(sorted(paths), start=1):
+        try:
+            created = read_clip(path).created
+        except ClipError as error:
+            bad.append(SetAside(row=number, key=path.name, why=str(error)))
+            continue
+        rows.append({"clip": path.name, "time_s": created.timestamp() if created else np.nan})
+    return Table(rows=pd.DataFrame(rows, columns=["clip", "time_s"]), set_aside=tuple(bad), notes=())
 
 
 def read_decisions(path: Path) -> tuple[Fact, ...]:

@@ -12,7 +12,7 @@ from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
 from release.read_table import SetAside, Table
 from release.session.align import link
-from release.session.read import read_clips, read_decisions, read_sheet
+from release.session.read import read_clips, read_decisions, read_sheet, read_videos
 from release.session.result import LinkedRow, Session
 from release.times import zone_named
 
@@ -34,17 +34,18 @@ def link_files(
     clips: Path | None,
     sheet: Path | None,
     flights: Sequence[Path],
+    videos: Sequence[Path] = (),
     mapping: Path | None = None,
     decisions: Path | None = None,
     time_zone: str = "",
 ) -> LinkedFiles:
-    """Read and link what there is of clips, sheet and flight files.
+    """Read and link what there is of clips (a list of them, or else video files), sheet and flight files.
 
     Raises:
         NothingToLink: No file is given.
         ReleaseError: A file cannot be read at all; single bad rows are set aside instead.
     """
-    if clips is None and sheet is None and not flights:
+    if clips is None and sheet is None and not flights and not videos:
         raise NothingToLink
     try:
         zone = zone_named(time_zone) if time_zone else None
@@ -53,6 +54,8 @@ def link_files(
     tables: dict[str, Table] = {}
     if clips is not None:
         tables["clip"] = read_clips(clips, zone)
+    elif videos:
+        tables["clip"] = read_videos(videos)
     if sheet is not None:
         tables["throw"] = read_sheet(sheet, zone)
     if flights:
@@ -78,7 +81,7 @@ def summary(found: LinkedFiles) -> str:
         for clock in found.session.clocks
     ]
     asked = [row for row in found.session.rows if row.state == "asked"]
-    lines += [f"  {_name(row)} {row.why}" for row in asked[:MOST_NAMED]]
+    lines += [f"  {named(row)} {row.why}" for row in asked[:MOST_NAMED]]
     if len(asked) > MOST_NAMED:
         lines.append(f"  and {len(asked) - MOST_NAMED} more to be asked")
     for name, rows in found.set_aside.items():
@@ -99,7 +102,7 @@ def why_throw(session: Session, throw: str) -> str:
         raise NothingToLink(f"the sheet has no throw {throw!r}")
     lines = []
     for row in rows:
-        lines.append(f"{_name(row)}: {row.state}, probability {row.probability:.4f}")
+        lines.append(f"{named(row)}: {row.state}, probability {row.probability:.4f}")
         lines += [f"  {part}" for part in row.why.split("; ")]
         for other in row.candidates:
             names = _names(other.clip, other.throw, other.flight)
@@ -107,7 +110,8 @@ def why_throw(session: Session, throw: str) -> str:
     return "\n".join(lines)
 
 
-def _name(row: LinkedRow) -> str:
+def named(row: LinkedRow) -> str:
+    """What the row holds, by name."""
     return _names(row.clip, row.throw, row.flight)
 
 

@@ -1,13 +1,16 @@
 """Takes a folder of past sessions in one go: whatever clip lists, sheets and exports there are."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from release.errors import NothingToLink, ReleaseError
 from release.read_table import read_text_table
+from release.record.write_clips import SUFFIXES
 from release.session.read import CLIPS, SHEET
-from release.session.read_files import LinkedFiles, link_files
+from release.session.read_files import LinkedFiles, link_files, named
+
+MOST_NAMED = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,23 +18,30 @@ class PastSession:
     """One folder of files, linked, or why it could not be."""
 
     name: str
+    videos: tuple[Path, ...]
+    clips: Path | None
+    sheet: Path | None
+    flights: tuple[Path, ...]
+    mapping: Path | None
     linked: LinkedFiles | None
     why_not: str  # "" where it was linked
     left_out: tuple[str, ...]  # files that were not understood, and why
 
 
 def link_season(folder: Path, time_zone: str = "") -> tuple[PastSession, ...]:
-    """Link each folder that holds CSV files, at any depth; one that cannot be is named and the rest goes on.
+    """Link each folder that holds CSV or video files; one that cannot be is named and the rest goes on.
 
-    A file is known by its columns: a sheet has `throw` and `pitch`, a clip list `clip`; any other is a flight
-    file, read by the mapping file (.toml with `[columns]`) in its folder or in one above it.
+    A table is known by its columns: a sheet has `throw` and `pitch`, a clip list `clip`; any other is a
+    flight file, read by the mapping file (.toml with `[columns]`) in its folder or in one above it. Where
+    there is no clip list, the video files themselves are it, with the times that they carry.
 
     Raises:
-        NothingToLink: There is no CSV file in the folder.
+        NothingToLink: There is neither in the folder, at any depth.
     """
-    folders = sorted({path.parent for path in folder.rglob("*.csv")})
+    used = (path for path in folder.rglob("*") if path.suffix.lower() in {".csv", *SUFFIXES})
+    folders = sorted({path.parent for path in used})
     if not folders:
-        raise NothingToLink(f"there is no CSV file in {folder}")
+        raise NothingToLink(f"there is no table and no video in {folder}")
     return tuple(_session(each, folder, time_zone) for each in folders)
 
 
@@ -45,18 +55,29 @@ def _session(folder: Path, top: Path, time_zone: str) -> PastSession:
             left_out.append(str(error))
     for kind in ("clips", "sheet"):
         left_out += [f"{path.name}: a second {kind} in this folder" for path in kinds[kind][1:]]
-    name = str(folder.relative_to(top)) if folder != top else folder.name
+    found = PastSession(
+        name=str(folder.relative_to(top)) if folder != top else folder.name,
+        videos=tuple(path for path in sorted(folder.iterdir()) if path.suffix.lower() in SUFFIXES),
+        clips=next(iter(kinds["clips"]), None),
+        sheet=next(iter(kinds["sheet"]), None),
+        flights=tuple(kinds["flight"]),
+        mapping=_mapping(folder, top),
+        linked=None,
+        why_not="",
+        left_out=tuple(left_out),
+    )
     try:
         linked = link_files(
-            clips=next(iter(kinds["clips"]), None),
-            sheet=next(iter(kinds["sheet"]), None),
-            flights=kinds["flight"],
-            mapping=_mapping(folder, top),
+            clips=found.clips,
+            videos=found.videos,
+            sheet=found.sheet,
+            flights=found.flights,
+            mapping=found.mapping,
             time_zone=time_zone,
         )
     except ReleaseError as error:
-        return PastSession(name=name, linked=None, why_not=str(error), left_out=tuple(left_out))
-    return PastSession(name=name, linked=linked, why_not="", left_out=tuple(left_out))
+        return replace(found, why_not=str(error))
+    return replace(found, linked=linked)
 
 
 def _kind(path: Path) -> str:
@@ -85,11 +106,16 @@ def season_report(sessions: Sequence[PastSession]) -> str:
         else:
             rows = past.linked.session.rows
             count = {state: sum(row.state == state for row in rows) for state in ("linked", "asked", "alone")}
-            aside = sum(len(rows) for rows in past.linked.set_aside.values())
+            aside = [one for rows_ in past.linked.set_aside.values() for one in rows_]
             lines.append(
                 f"{past.name}: {count['linked']} linked, {count['asked']} to be asked, "
-                f"{count['alone']} alone, {aside} rows set aside"
+                f"{count['alone']} alone, {len(aside)} rows set aside"
             )
+            unmatched = [f"{row.state}: {named(row)}: {row.why}" for row in rows if row.state != "linked"]
+            unmatched += [f"set aside: {one.key or '(no name)'}: {one.why}" for one in aside]
+            lines += [f"  {line}" for line in unmatched[:MOST_NAMED]]
+            if len(unmatched) > MOST_NAMED:
+                lines.append(f"  and {len(unmatched) - MOST_NAMED} more; --csv writes them all")
             lines += [f"  note: {note}" for note in past.linked.notes]
         lines += [f"  left out: {why}" for why in past.left_out]
     return "\n".join(lines)

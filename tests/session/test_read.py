@@ -6,10 +6,13 @@ from typer.testing import CliRunner
 
 from release.cli import app
 from release.errors import ColumnsMissing, NothingToLink
+from release.record import read
+from release.record.write_open import open_logbook
 from release.session.read import read_clips, read_decisions, read_sheet
 from release.session.read_files import link_files, summary, why_throw
 from release.session.read_season import link_season, season_report
 from release.session.write import write_links
+from tests.clip.movies import steady, write_movie
 from tests.session.sessions import session
 
 SHEET = (
@@ -121,12 +124,17 @@ def test_a_season_is_linked_folder_by_folder(tmp_path):
         (tmp_path / name).mkdir()
         written(tmp_path / name)
     (tmp_path / "may" / "flight.csv").unlink()
+    sheet = (tmp_path / "may" / "sheet.csv").read_text("utf-8").splitlines()
+    bad = sheet[7].replace("7,", "99,", 1).replace("four-seam", "knuckle").replace("changeup", "knuckle")
+    put(tmp_path / "may", "sheet.csv", "\n".join([*sheet[:7], bad, *sheet[8:]]))
     (tmp_path / "june").mkdir()
     put(tmp_path / "june", "flight.csv", "flight,velocity\n1,2\n")
     put(tmp_path / "june", "notes.csv", "")
     report = season_report(link_season(tmp_path))
     assert "april: 14 linked, 0 to be asked" in report
-    assert "may: 14 linked" in report
+    assert "april: 14 linked, 0 to be asked, 0 alone, 0 rows set aside\njune" in report
+    assert "may: 13 linked, 0 to be asked, 1 alone, 1 rows set aside\n  alone: clip c" in report
+    assert "  set aside: 99: pitch 'knuckle' is none of" in report
     assert "june: not linked: flight.csv has no column time, speed_mph" in report
     assert "left out: notes.csv cannot be read" in report
 
@@ -144,6 +152,28 @@ def test_the_printed_form_holds_the_planned_cues(tmp_path):
     assert page.count("<td>thumb under</td>") == 2
     assert page.count("<tr") == 1 + 8
     assert "Pain ends the" in page
+
+
+def test_a_season_of_videos_is_linked_by_their_own_times_and_taken_in(tmp_path):
+    past = tmp_path / "past" / "april"
+    past.mkdir(parents=True)
+    written(past)
+    (past / "clips.csv").unlink()
+    for row in session(n=14)[0].itertuples():
+        at = datetime.fromtimestamp(row.time_s, UTC).isoformat()
+        write_movie(past / row.clip, steady(3), tags={"creation_time": at})
+    (past / "torn.mp4").write_bytes(b"no video")
+    arguments = ["season", str(tmp_path / "past"), f"--into={tmp_path / 'book'}"]
+    answer = CliRunner().invoke(app, arguments)
+    assert answer.exit_code == 0, answer.output
+    assert "april: 14 linked, 0 to be asked, 0 alone, 1 rows set aside" in answer.output
+    assert "set aside: torn.mp4: " in answer.output
+    book = open_logbook(tmp_path / "book")
+    (row,) = read.session_counts(book).to_dict("records")
+    assert (row["name"], row["throws"], row["waiting"]) == ("april", 14, 15)
+    assert len(read.flights(book, row["session"])) == 14
+    book.engine.dispose()
+    assert "clips: 0 new, 15 known already" in CliRunner().invoke(app, arguments).output
 
 
 @pytest.mark.system
