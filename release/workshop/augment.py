@@ -8,6 +8,7 @@ Why:  a network learns what stays the same; so everything else varies: place, ba
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import torch
 from torch import Tensor
@@ -28,8 +29,10 @@ SOURCE_PX = (
     80,
     64,
 )  # sides of the crop in camera pixels, multiples of 8
-GROUPS = 4  # a batch is split, each part with one source resolution, so that shapes stay few
+GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
 NO_HAND = 0.05  # share of pictures with nobody in them
+LEAN = 0.06  # SD, picture sides a side: rows are exposed one after the other, so what moves leans
+MIX = ((0.299, 0.587, 0.114), (-0.1687, -0.3313, 0.5), (0.5, -0.4187, -0.0813))  # ITU-R BT.601
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,14 +43,9 @@ class Banks:
     before: Tensor  # uint8 (n, 4, s, s)
 
 
-def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 256) -> Banks:
+def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 224) -> Banks:
     """Banks of backdrops and of things in front."""
     return Banks(behind=backdrops(draw, behind, side), before=things_in_front(draw, before, side))
-
-
-def linear(coded: Tensor) -> Tensor:
-    """Square-root coded uint8 to linear 0..1."""
-    return (coded.float() / 255) ** 2
 
 
 def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, Tensor, Tensor]:
@@ -71,6 +69,22 @@ def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, T
     return zoom, draw.normal(count) * math.radians(4), torch.where(zoom[:, None] == 1, 0 * shift, shift)
 
 
+def _leaning(draw: Draw, theta: Tensor) -> Tensor:
+    """Half of the windows as a rolling shutter sees them: each row a little later than the one above."""
+    count = len(theta)
+    drift = draw.normal(count, 2) * LEAN * draw.chance(count, 1, of=0.5)
+    drift = drift.clamp(-0.2, 0.2)
+    down = theta[:, :, 1] + (theta[:, :, :2] @ drift[:, :, None])[:, :, 0]
+    return torch.stack([theta[:, :, 0], down, theta[:, :, 2]], 2)
+
+
+def _inverse(two: Tensor) -> Tensor:
+    """Of matrices (b, 2, 2)."""
+    (a, b), (c, d) = two[:, 0].unbind(1), two[:, 1].unbind(1)
+    turned = torch.stack([torch.stack([d, -b], 1), torch.stack([-c, a], 1)], 1)
+    return turned / (a * d - b * c)[:, None, None]
+
+
 def _theta(zoom: Tensor, turn: Tensor, shift: Tensor, flip: Tensor) -> Tensor:
     """Affine (b, 2, 3) from places in the picture to places in the crop, both -1..1."""
     c, s = zoom * turn.cos(), zoom * turn.sin()
@@ -78,9 +92,15 @@ def _theta(zoom: Tensor, turn: Tensor, shift: Tensor, flip: Tensor) -> Tensor:
     return torch.stack(rows, 1)
 
 
-def _sample(pixels: Tensor, theta: Tensor, padding: str) -> Tensor:
+def _sample(draw: Draw, coded: Tensor, theta: Tensor, padding: str) -> Tensor:
+    """What `theta` cuts out of pictures (b, 3 or 4, s, s), as exact as `draw`.
+
+    Colour comes coded by its square root and leaves linear; a fourth channel, cover, is linear.
+    """
     grid = functional.affine_grid(theta, [len(theta), 1, SIDE_PX, SIDE_PX], align_corners=False)
-    return functional.grid_sample(pixels, grid, padding_mode=padding, align_corners=False)
+    cut = functional.grid_sample(coded.float(), grid, padding_mode=padding, align_corners=False)
+    cut = cut.to(draw.dtype) / 255
+    return torch.cat([cut[:, :3] ** 2, cut[:, 3:]], 1)
 
 
 def moved_labels(
@@ -88,7 +108,7 @@ def moved_labels(
 ) -> dict[str, Tensor]:
     """Labels of the picture that `theta` cuts out of the crop."""
     moved = dict(labels)
-    back = torch.linalg.inv(theta[:, :, :2])
+    back = _inverse(theta[:, :, :2])
     points = labels["points"] * 2 - 1
     moved["points"] = ((points - theta[:, None, :, 2]) @ back.transpose(1, 2) + 1) / 2
     c, s, zero, one = turn.cos(), turn.sin(), torch.zeros_like(turn), torch.ones_like(turn)
@@ -121,53 +141,84 @@ def augmented(
     count, device = len(coded), coded.device
     zoom, turn, shift = windows(draw, kind, labels)
     flip = torch.ones(count, device=device) if kind == "hand" else 1 - 2 * draw.chance(count, of=0.5)
-    theta = _theta(zoom, turn, shift, flip)
+    theta = _leaning(draw, _theta(zoom, turn, shift, flip))
     moved = moved_labels(labels, zoom, turn, theta, flip)
-    person = _sample(linear(coded).permute(0, 3, 1, 2), theta, "border")
+    pixels = draw.coarse()
+    person = _sample(pixels, coded.permute(0, 3, 1, 2), theta, "border")
+    person = _shaded(draw, pixels, person, banks)
     absent = draw.chance(count, of=NO_HAND)
     moved["present"] = labels["present"] * (1 - absent)
-    person = person * (1 - absent)[:, None, None, None]
-    scene = _scene(draw, person, others, banks, kind)
-    pictures = torch.cat([_filmed(draw, part) for part in scene.chunk(GROUPS)])
+    person = person * (1 - absent).to(pixels.dtype)[:, None, None, None]
+    scene = _scene(draw, pixels, person, others, banks, kind)
+    pictures = torch.cat([_filmed(pixels, part) for part in scene.chunk(GROUPS)]).float()
     return _letterboxed(draw, pictures) if kind == "arm" else pictures, moved
 
 
-def _scene(draw: Draw, person: Tensor, others: Tensor, banks: Banks, kind: str) -> Tensor:
+def _shaded(draw: Draw, pixels: Draw, person: Tensor, banks: Banks) -> Tensor:
+    """Shadows that fall on the person, and skin and cloth less even than they were drawn."""
+    count = len(person)
+    one = torch.ones(count, device=person.device)
+    cover = []
+    for source in (banks.before, banks.behind):
+        which = draw.index(count, len(source))
+        zoom = torch.exp(draw.uniform(count, low=-2, high=0))
+        theta = _theta(zoom, draw.normal(count) * 2, draw.uniform(count, 2, low=-0.5, high=0.5), one)
+        cover.append(_sample(pixels, source[which], theta, "reflection"))
+    shadow, texture = cover[0][:, 3:], cover[1]
+    dark = pixels.uniform(count, 1, 1, 1, low=0.2, high=0.9) * pixels.chance(count, 1, 1, 1, of=0.35)
+    even = texture.mean((1, 2, 3), keepdim=True).clamp(min=0.02)
+    rough = pixels.uniform(count, 1, 1, 1, high=0.5) * pixels.chance(count, 1, 1, 1, of=0.5)
+    colour = person[:, :3] * (1 - dark * shadow) * (1 + rough * (texture / even - 1)).clamp(0.2, 2)
+    return torch.cat([colour, person[:, 3:]], 1)
+
+
+def _other_ball(draw: Draw, behind: Tensor) -> Tensor:
+    """A ball that nobody throws, on some of the backdrops."""
+    count = len(behind)
+    axis = torch.linspace(0, 1, SIDE_PX, device=behind.device, dtype=behind.dtype)
+    middle = draw.uniform(count, 2, 1, 1)
+    radius = torch.exp(draw.uniform(count, 1, 1, low=math.log(0.015), high=math.log(0.12)))
+    x, y = (axis[None, None, :] - middle[:, 0]) / radius, (axis[None, :, None] - middle[:, 1]) / radius
+    cover = ((1 - torch.hypot(x, y)) * radius * SIDE_PX + 0.5).clamp(0, 1)
+    shade = (0.7 - 0.3 * (x * draw.normal(count, 1, 1) + y)).clamp(0.1, 1.2)
+    white = draw.uniform(count, 1, 1, 1, low=0.4, high=1.1)
+    cover = (cover * draw.chance(count, 1, 1, of=0.25))[:, None]
+    return torch.lerp(behind, (white * shade[:, None]).expand_as(behind), cover.expand_as(behind))
+
+
+def _scene(draw: Draw, pixels: Draw, person: Tensor, others: Tensor, banks: Banks, kind: str) -> Tensor:
     count = len(person)
     one = torch.ones(count, device=person.device)
     which = draw.index(count, len(banks.behind))
     theta = _theta(
         draw.uniform(count, low=0.3, high=1), draw.normal(count) * 0.3, draw.normal(count, 2) * 0.3, one
     )
-    behind = _sample(linear(banks.behind[which]), theta, "reflection")
-    light = torch.exp(draw.normal(count, 1, 1, 1) * 0.6) * (1 + draw.normal(count, 3, 1, 1) * 0.15).clamp(
-        0.4, 1.6
-    )
-    behind = (behind * light).clamp(0, 2)
+    behind = _sample(pixels, banks.behind[which], theta, "reflection")
+    behind = _other_ball(pixels, (behind * _lit(pixels, count, 0.6, 0.15)).clamp(0, 2))
     apart = draw.uniform(count, 2, low=-1.3, high=1.3)
     spread = math.pi if kind == "hand" else 0.15
     theta = _theta(
         torch.exp(draw.uniform(count, low=-0.3, high=1.0)), draw.normal(count) * spread, apart, one
     )
-    clutter = _sample(linear(others).permute(0, 3, 1, 2), theta, "zeros") * draw.chance(
-        count, 1, 1, 1, of=0.4
-    )
+    clutter = _sample(pixels, others.permute(0, 3, 1, 2), theta, "zeros")
+    clutter = clutter * pixels.chance(count, 1, 1, 1, of=0.4)
     behind = clutter[:, :3] + (1 - clutter[:, 3:]) * behind
-    own = torch.exp(draw.normal(count, 1, 1, 1) * 0.35) * (1 + draw.normal(count, 3, 1, 1) * 0.1).clamp(
-        0.5, 1.5
-    )
-    scene = person[:, :3] * own + (1 - person[:, 3:]) * behind
-    which = draw.index(count, len(banks.before))
-    before = _sample(
-        linear(banks.before[which]), _theta(one * 0.7, draw.normal(count), 0.2 * apart, one), "reflection"
-    )
-    before = before * draw.chance(count, 1, 1, 1, of=0.2)
+    scene = person[:, :3] * _lit(pixels, count, 0.35, 0.1) + (1 - person[:, 3:]) * behind
+    theta = _theta(one * 0.7, draw.normal(count), 0.2 * apart, one)
+    before = _sample(pixels, banks.before[draw.index(count, len(banks.before))], theta, "reflection")
+    before = before * pixels.chance(count, 1, 1, 1, of=0.2)
     return before[:, :3] + (1 - before[:, 3:]) * scene
+
+
+def _lit(draw: Draw, count: int, level: float, tint: float) -> Tensor:
+    """Light of a random level and tint, (count, 3, 1, 1); both are spreads."""
+    light = torch.exp(draw.normal(count, 1, 1, 1) * level)
+    return light * (1 + draw.normal(count, 3, 1, 1) * tint).clamp(0.4, 1.6)
 
 
 def _filmed(draw: Draw, scene: Tensor) -> Tensor:
     """Lens, sensor, tone and compression at one source resolution, then back to the network's side."""
-    source_px = SOURCE_PX[int(draw.index(1, len(SOURCE_PX)))]
+    source_px = draw.host.choice(SOURCE_PX)
     if source_px != SIDE_PX:
         scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
     scene = _blurred(draw, scene)
@@ -181,9 +232,9 @@ def _filmed(draw: Draw, scene: Tensor) -> Tensor:
 
 def _blurred(draw: Draw, scene: Tensor) -> Tensor:
     """Defocus or a shake of the camera: one kernel for these pictures."""
-    if draw.uniform(1) < 0.5:
+    if draw.host.random() < 0.5:
         return scene
-    axis = torch.arange(-4, 5, device=scene.device).float()
+    axis = torch.arange(-4, 5, device=scene.device).to(scene.dtype)
     y, x = torch.meshgrid(axis, axis, indexing="ij")
     angle, (along, across) = (
         draw.uniform(1) * math.pi,
@@ -191,7 +242,7 @@ def _blurred(draw: Draw, scene: Tensor) -> Tensor:
     )
     u, v = x * angle.cos() + y * angle.sin(), y * angle.cos() - x * angle.sin()
     kernel = torch.exp(-0.5 * ((u / across) ** 2 + (v / along) ** 2))
-    kernel = (kernel / kernel.sum()).expand(3, 1, 9, 9)
+    kernel = (kernel / kernel.sum()).to(scene.dtype).expand(3, 1, 9, 9)
     return functional.conv2d(functional.pad(scene, (4, 4, 4, 4), mode="replicate"), kernel, groups=3)
 
 
@@ -232,22 +283,30 @@ def _noisy(draw: Draw, picture: Tensor) -> Tensor:
 def _compressed(draw: Draw, picture: Tensor) -> Tensor:
     """Quantise the 8 x 8 cosine transform, coarser for high frequencies and for colour."""
     count, _, height, width = picture.shape
-    k = torch.arange(8, device=picture.device).float()
-    cosine = torch.cos(math.pi / 8 * k[:, None] * (k[None] + 0.5)) * math.sqrt(2 / 8)
-    cosine[0] /= math.sqrt(2)
-    mix = [[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]]  # ITU-R BT.601
-    to_luma = torch.tensor(mix, device=picture.device)
+    cosine, to_luma, from_luma, coarser = _coding(picture.device, picture.dtype)
     split = torch.einsum("ck,bkhw->bchw", to_luma, picture)
     blocks = split.unflatten(2, (height // 8, 8)).unflatten(4, (width // 8, 8))
     waves = torch.einsum("ui,bcyixj,vj->bcyuxv", cosine, blocks, cosine)
     step = torch.exp(draw.uniform(count, 1, 1, 1, 1, 1, low=math.log(0.004), high=math.log(0.12)))
-    step = step * draw.chance(count, 1, 1, 1, 1, 1, of=0.85) + 1e-4
-    colour = torch.tensor([1.0, 2.0, 2.0], device=picture.device)[None, :, None, None, None, None]
-    steps = step * colour * (1 + 0.5 * (k[:, None, None] + k[None, None, :]))
+    step = step * draw.chance(count, 1, 1, 1, 1, 1, of=0.85) + 1e-3
+    steps = step * coarser
     waves = (waves / steps).round() * steps
     blocks = torch.einsum("ui,bcyuxv,vj->bcyixj", cosine, waves, cosine)
     split = blocks.flatten(4, 5).flatten(2, 3)
-    return torch.einsum("ck,bkhw->bchw", torch.linalg.inv(to_luma), split)
+    return torch.einsum("ck,bkhw->bchw", from_luma, split)
+
+
+@cache
+def _coding(device: torch.device, dtype: torch.dtype) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+    """The cosine transform; to luma and back; how much coarser high waves and colour are coded."""
+    k = torch.arange(8).float()
+    cosine = torch.cos(math.pi / 8 * k[:, None] * (k[None] + 0.5)) * math.sqrt(2 / 8)
+    cosine[0] /= math.sqrt(2)
+    to_luma = torch.tensor(MIX)
+    colour = torch.tensor([1.0, 2.0, 2.0])[None, :, None, None, None, None]
+    coarser = colour * (1 + 0.5 * (k[:, None, None] + k[None, None, :]))
+    found = (cosine, to_luma, torch.linalg.inv(to_luma), coarser)
+    return tuple(t.to(device, dtype) for t in found)  # pyright: ignore[reportReturnType]
 
 
 def _letterboxed(draw: Draw, pictures: Tensor) -> Tensor:

@@ -6,6 +6,7 @@ Why:  drawn on the training device once, then cropped, turned and recoloured for
 """
 
 import math
+from random import Random
 
 import torch
 from torch import Generator, Tensor
@@ -15,19 +16,28 @@ CHUNK = 128
 
 
 class Draw:
-    """Random numbers on one device from one generator."""
+    """Random numbers on one device from one generator; `host` draws what decides the shape of the work."""
 
-    def __init__(self, generator: Generator) -> None:
-        self.generator, self.device = generator, generator.device
+    def __init__(
+        self, generator: Generator, dtype: torch.dtype = torch.float32, host: Random | None = None
+    ) -> None:
+        self.generator, self.device, self.dtype = generator, generator.device, dtype
+        self.host = host or Random(generator.initial_seed())
+
+    def coarse(self) -> "Draw":
+        """The same stream as half-precision numbers, for pixels; as it is on a CPU, slow at those."""
+        return self if self.device.type == "cpu" else Draw(self.generator, torch.float16, self.host)
 
     def uniform(self, *shape: int, low: float = 0.0, high: float = 1.0) -> Tensor:
-        return torch.rand(shape, generator=self.generator, device=self.device) * (high - low) + low
+        drawn = torch.rand(shape, generator=self.generator, device=self.device, dtype=self.dtype)
+        return drawn * (high - low) + low
 
     def normal(self, *shape: int) -> Tensor:
-        return torch.randn(shape, generator=self.generator, device=self.device)
+        return torch.randn(shape, generator=self.generator, device=self.device, dtype=self.dtype)
 
     def chance(self, *shape: int, of: float) -> Tensor:
-        return (torch.rand(shape, generator=self.generator, device=self.device) < of).float()
+        drawn = torch.rand(shape, generator=self.generator, device=self.device)
+        return (drawn < of).to(self.dtype)
 
     def index(self, count: int, below: int) -> Tensor:
         return torch.randint(below, (count,), generator=self.generator, device=self.device)
@@ -138,7 +148,7 @@ def backdrops(draw: Draw, count: int, side: int) -> Tensor:
 
 
 def things_in_front(draw: Draw, count: int, side: int) -> Tensor:
-    """Nets, straps, rain and dust, uint8 (count, 4, side, side): colour and cover, square-root coded."""
+    """Nets, straps, rain and dust, uint8 (count, 4, side, side): colour, square-root coded, and cover."""
     parts = []
     for at in range(0, count, CHUNK):
         n = min(CHUNK, count - at)
@@ -150,5 +160,6 @@ def things_in_front(draw: Draw, count: int, side: int) -> Tensor:
         haze = noise(draw, n, 1, side) * draw.uniform(n, 1, 1, 1, low=0, high=0.5)
         kinds = torch.stack([net, strip, drops, haze], 1)
         cover = kinds[torch.arange(n, device=draw.device), draw.index(n, 4)]
-        parts.append((torch.cat([colours(draw, n) * cover, cover], 1).sqrt() * 255).round().to(torch.uint8))
+        coded = torch.cat([(colours(draw, n) * cover).sqrt(), cover], 1)
+        parts.append((coded * 255).round().to(torch.uint8))
     return torch.cat(parts)

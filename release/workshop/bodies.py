@@ -56,8 +56,8 @@ def draw_phenotypes(count: int, seed: int) -> dict[str, NDArray[np.float64]]:
     descent = rng.dirichlet([0.6, 0.6, 0.6], count)
     return {
         "gender": np.where(
-            rng.random(count) < 0.62, rng.uniform(0.75, 1, count), rng.uniform(0, 0.25, count)
-        ),
+            rng.random(count) < 0.62, rng.uniform(0, 0.25, count), rng.uniform(0.75, 1, count)
+        ),  # 0 is a man's body, 1 a woman's
         "age": np.where(
             rng.random(count) < 0.25, rng.uniform(0.40, 0.55, count), rng.uniform(0.55, 0.85, count)
         ),

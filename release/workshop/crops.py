@@ -4,7 +4,7 @@ In:   baked bodies with their baked grips, a count, a seed, a kind ("hand" or "a
 Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
@@ -20,7 +20,7 @@ from release.orientation.angles import unit
 from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop.bodies import Bodies, load
 from release.workshop.drawing import Shots, Studio
-from release.workshop.fingers import HeldBall, load_grips
+from release.workshop.fingers import HeldBall, load_grips, loosened
 from release.workshop.result import Crops
 from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
@@ -36,6 +36,7 @@ PALMS_WIDE = 5.0  # width of a hand picture
 PER_THROW = 16  # pictures of one drawn throw
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
 SHARED_MEMORY = Path("/dev/shm")
+STRAY_M_S = 2.0  # SD of what the last touch adds to the ball's velocity
 FAR_AWAY_M = np.array([0.0, 0.0, -500.0])  # where a ball that is not there goes
 
 
@@ -86,10 +87,12 @@ def _batch(
             bodies=bodies,
             which=which,
             motion=motion,
-            grip=grips[which][grip],
+            grip=loosened(grips[which][grip], rng),
             spin=np.array([-220.0, 40.0, 0.0]),
         )
-        thrown = aimed(thrown, elevation_deg=_elevation_deg(rng))
+        thrown = replace(
+            aimed(thrown, elevation_deg=_elevation_deg(rng)), stray_m_s=tuple(rng.normal(0, STRAY_M_S, 3))
+        )
         times = _times(rng, min(PER_THROW, count - len(shots)), kind)
         exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
         inside = (np.arange(SUBFRAMES) + 0.5) / SUBFRAMES - 0.5

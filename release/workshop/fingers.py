@@ -5,7 +5,7 @@ Out:  rotation of each finger joint, in resting axes, and the ball's centre in h
 Why:  a hand that passes through the ball, or floats beside it, teaches the wrong picture.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +54,13 @@ class HeldBall:
 
     rotvec: Array  # shape (15, 3), of each of JOINTS against the joint above, resting axes
     ball: Array  # shape (3,), centre from the wrist in hand axes r_h, d_h, p, metres
+
+
+def loosened(held: HeldBall, rng: np.random.Generator) -> HeldBall:
+    """The same grip on another day: ring and little finger lie as they like, the others hardly differ."""
+    bend = np.concatenate([rng.normal(1, 0.06, 3), rng.uniform(0.55, 1.25, 2)])  # thumb to little finger
+    turned = held.rotvec * np.repeat(bend, 3)[:, None] + rng.normal(0, np.radians(3), held.rotvec.shape)
+    return replace(held, rotvec=turned)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

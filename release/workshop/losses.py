@@ -57,8 +57,10 @@ def rotation_vector(turn: Tensor) -> Tensor:
     return skew / (2 * sine)[:, None] * angle[:, None]
 
 
-def loss(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str, *, settled: bool) -> Tensor:
-    """One number to lower, for a batch."""
+def loss(
+    out: dict[str, Tensor], labels: dict[str, Tensor], kind: str, *, likelihood: Tensor | float
+) -> Tensor:
+    """One number to lower, for a batch; `likelihood` weighs the stated uncertainties against plain errors."""
     present, visible = labels["present"], labels["visible"] * labels["present"][:, None]
     inside = ((labels["points"] > 0) & (labels["points"] < 1)).all(-1).float() * visible
     total = _map_loss(out["maps"].float(), labels["points"], inside)
@@ -77,7 +79,7 @@ def loss(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str, *, settle
         total = total + _mean((out["log_zoom"] - labels["log_zoom"]).abs(), present)
     else:
         total = total + functional.binary_cross_entropy_with_logits(out["right"], labels["right"])
-    return total + _likelihoods(out, labels, kind, inside, direction, 0.25 if settled else 0.02)
+    return total + likelihood * _likelihoods(out, labels, kind, inside, direction)
 
 
 def _likelihoods(
@@ -86,7 +88,6 @@ def _likelihoods(
     kind: str,
     inside: Tensor,
     direction: Tensor,
-    weight: float,
 ) -> Tensor:
     present = labels["present"]
     a, b, c = point_precision(out["points_chol"])
@@ -106,7 +107,7 @@ def _likelihoods(
         off_log = out["log_radius"] - labels["radius"].clamp(min=1e-3).log()
         total = total + _mean(t_nll((off_log / log_sd.exp()).square(), -log_sd, 1), inside[:, -1])
         total = total + 4 * _mean(off_log.abs(), inside[:, -1])
-    return weight * total
+    return total
 
 
 def _map_loss(maps: Tensor, points: Tensor, inside: Tensor) -> Tensor:

@@ -60,7 +60,9 @@ class Motion:
     stride: float  # of body height
     slide_m: float  # how far the ball rolls along the fingers before it leaves
     slide_s: float
-    finger_opening: float  # how far the fingers open after release, 0 to 1
+    finger_give: float  # how far the fingers have opened when the ball leaves, 0 to 1
+    finger_opening: float  # how far they open after release, 0 to 1
+    opening_s: float
     left_arm: tuple[float, float]  # where the glove is held: elevation, abduction
 
     def at(self, name: str, time_s: Array) -> Array:
@@ -103,9 +105,11 @@ def draw_motion(rng: np.random.Generator, wanted_deg: Mapping[str, float] | None
         curves=curves,
         tilt_deg=float(rng.uniform(-25, 48)),
         stride=float(rng.uniform(0.2, 0.75)),
-        slide_m=float(rng.uniform(0.015, 0.045)),
-        slide_s=float(rng.uniform(0.006, 0.012)),
-        finger_opening=float(rng.uniform(0.2, 1.0)),
+        slide_m=float(rng.uniform(0.0, 0.05)),
+        slide_s=float(rng.uniform(0.004, 0.014)),
+        finger_give=float(rng.uniform(0.0, 0.5)),
+        finger_opening=float(rng.uniform(0.0, 1.0)),
+        opening_s=float(rng.uniform(0.015, 0.1)),
         left_arm=(float(rng.uniform(20, 80)), float(rng.uniform(20, 90))),
     )
 
@@ -130,7 +134,9 @@ def barn_motion(rng: np.random.Generator, wanted_deg: Mapping[str, float], tilt_
         stride=0.55,
         slide_m=0.03,
         slide_s=0.008,
+        finger_give=0.35,
         finger_opening=0.6,
+        opening_s=0.05,
         left_arm=(50.0, 60.0),
     )
 

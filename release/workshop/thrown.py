@@ -53,12 +53,13 @@ class Thrown:
     grip: HeldBall
     spin: Array  # shape (3,), rad/s in hand axes at release
     heading_rad: float = 0.0  # the whole throw turned about the vertical
+    stray_m_s: tuple[float, float, float] = (0.0, 0.0, 0.0)  # what the last touch adds to the ball's velocity
 
     def velocity_m_s(self) -> Array:
         """The ball's velocity at release, by central difference of its path in the hand."""
         h = 2e-4
         path = self._arm(np.array([-h, 0.0]))[3]
-        return (path[1] - path[0]) / h
+        return (path[1] - path[0]) / h + self.stray_m_s
 
     def posed(self, time_s: Array) -> Posed:
         """Pose at some times since release."""
@@ -100,8 +101,8 @@ class Thrown:
     def _fingers(self, time_s: Array, wrist: Array) -> dict[str, Array]:
         """Fingers hold, give way while the ball rolls off them, and open after it has gone."""
         rolling = np.clip(1 + time_s / self.motion.slide_s, 0, 1)
-        after = np.clip(time_s / 0.05, 0, 1)
-        open_share = 0.35 * rolling + (self.motion.finger_opening - 0.35) * after
+        after, give = np.clip(time_s / self.motion.opening_s, 0, 1), self.motion.finger_give
+        open_share = give * rolling + (self.motion.finger_opening - give) * after
         found: dict[str, Array] = {}
         for j, name in enumerate(JOINTS):
             above = wrist if name[8] == "1" else found[f"{name[:8]}{int(name[8]) - 1}.R"]

@@ -8,7 +8,7 @@ import argparse
 import json
 import math
 import time
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -23,9 +23,10 @@ from release.workshop.losses import errors, loss
 from release.workshop.network import Reader
 from release.workshop.result import Crops
 
-AVERAGING = 0.999  # of the weights over steps; the averaged ones are kept
-WARM_UP_STEPS = 300
+AVERAGING, AVERAGED_EVERY = 0.99, 5  # of the weights over steps; the averaged ones are kept
+WARM_UP_STEPS = 200
 LEARNING_RATE, WEIGHT_DECAY = 2.5e-3, 0.03
+RECORDINGS = 8  # of a step on a GPU, each with its own draw of what a recording freezes
 
 
 def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
@@ -71,56 +72,125 @@ class Pictures:
         own = {name: t[index] for name, t in self.labels.items()}
         return augmented(self.draw, self.kind, self.image[index], others, own, self.banks)
 
-    def batches(self, size: int) -> Iterator[tuple[Tensor, dict[str, Tensor]]]:
-        """Random batches without end."""
-        while True:
-            yield self.batch(self.draw.index(size, len(self.image)))
+
+class Training:
+    """A reader, its optimiser and one step of training."""
+
+    def __init__(self, reader: Reader, pictures: Pictures, batch: int) -> None:
+        device = pictures.draw.device
+        self.pictures, self.batch, self.device = pictures, batch, device
+        layout = torch.channels_last if device.type == "cuda" else torch.contiguous_format
+        self.reader: Any = reader.to(device).train().to(memory_format=layout)  # pyright: ignore[reportCallIssue]
+        self.rate, self.likelihood = torch.zeros((), device=device), torch.zeros((), device=device)
+        self.optimiser = torch.optim.AdamW(
+            reader.parameters(),
+            lr=self.rate,
+            weight_decay=WEIGHT_DECAY,
+            fused=True,
+            capturable=device.type == "cuda",
+        )
+        self.layout = layout
+        self.memory = torch.cuda.graph_pool_handle() if device.type == "cuda" else None
+
+    def step(self) -> Tensor:
+        """Draw a batch, lower its loss once, and answer the loss."""
+        picture, labels = self.pictures.batch(self.pictures.draw.index(self.batch, len(self.pictures.image)))
+        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda"):
+            out = self.reader(picture.contiguous(memory_format=self.layout))
+        total = loss(out, labels, self.pictures.kind, likelihood=self.likelihood)
+        self.optimiser.zero_grad(set_to_none=True)
+        total.backward()
+        torch.nn.utils.clip_grad_norm_(self.reader.parameters(), 5.0)
+        self.optimiser.step()
+        return total.detach()
+
+    def recorded(self) -> list[Callable[[], Tensor]]:
+        """Steps to take in turn. On a GPU each is recorded once and replayed.
+
+        A step launches thousands of short kernels, and launching them takes longer than running them. What
+        `Draw.host` draws is frozen in a recording, so there are several.
+        """
+        if self.device.type != "cuda":
+            return [self.step]
+        return [self._recorded() for _ in range(RECORDINGS)]
+
+    def _recorded(self) -> Callable[[], Tensor]:
+        state = self.pictures.draw.host.getstate()
+        aside = torch.cuda.Stream()
+        aside.wait_stream(torch.cuda.current_stream())
+        with torch.cuda.stream(aside):  # the first pass chooses algorithms and must not be recorded
+            self.step()
+        torch.cuda.current_stream().wait_stream(aside)
+        self.pictures.draw.host.setstate(state)
+        graph = torch.cuda.CUDAGraph()
+        graph.register_generator_state(self.pictures.draw.generator)
+        self.optimiser.zero_grad(set_to_none=True)
+        with torch.cuda.graph(graph, pool=self.memory):
+            total = self.step()
+
+        def replay() -> Tensor:
+            graph.replay()
+            return total
+
+        return replay
 
 
 def train(
     reader: Reader,
     pictures: Pictures,
     *,
-    layout: torch.memory_format,
-    steps: int,
     batch: int,
     rate: float,
     checkpoint: Path,
-    say_every: int = 500,
-) -> Reader:
-    """Train for so many steps with a warmed-up cosine schedule; returns the averaged reader."""
-    device = pictures.draw.device
-    reader = reader.to(memory_format=layout)  # pyright: ignore[reportCallIssue]
+    steps: int | None = None,
+    end_s: float = math.inf,
+) -> tuple[Reader, int]:
+    """Train with a warmed-up cosine schedule; returns the averaged reader and the steps it took.
+
+    Args:
+        reader: To be trained.
+        pictures: To train on.
+        batch: Pictures a step.
+        rate: Highest learning rate.
+        checkpoint: File that the averaged weights go to.
+        steps: How many; as many as fit before `end_s` where not given.
+        end_s: When to end, on the monotonic clock.
+    """
+    training = Training(reader, pictures, batch)
     averaged: Any = torch.optim.swa_utils.AveragedModel(
-        reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
+        training.reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
-    optimiser = torch.optim.AdamW(reader.parameters(), lr=rate, weight_decay=WEIGHT_DECAY)
-    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda n: _rate(n, steps))
-    began, running = time.monotonic(), 0.0
-    for step, (picture, labels) in enumerate(pictures.batches(batch), 1):
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            out = reader(picture.contiguous(memory_format=layout))
-        total = loss(out, labels, pictures.kind, settled=step > 0.12 * steps)
-        optimiser.zero_grad(set_to_none=True)
-        total.backward()
-        torch.nn.utils.clip_grad_norm_(reader.parameters(), 5.0)
-        optimiser.step()
-        schedule.step()
-        averaged.update_parameters(reader)
-        running = total.item() if step % say_every == 0 or step == steps else running
-        if step % say_every == 0:
-            print(
-                f"step {step} of {steps}, loss {running:.3f}, "
-                f"{step / (time.monotonic() - began):.1f} a second",
-                flush=True,
-            )
-        if step % (4 * say_every) == 0:
+    takes = training.recorded()
+    steps = steps or _affordable(takes, end_s)
+    began = time.monotonic()
+    for step in range(1, steps + 1):
+        training.rate.fill_(rate * _rate(step, steps))
+        training.likelihood.fill_(0.25 if step > 0.12 * steps else 0.02)
+        total = takes[step % len(takes)]()
+        if step % AVERAGED_EVERY == 0:
+            averaged.update_parameters(training.reader)
+        if step % 250 == 0:
+            pace = step / (time.monotonic() - began)
+            print(f"step {step} of {steps}, loss {total.item():.3f}, {pace:.1f} a second", flush=True)
+        if step % 1000 == 0:
             save(averaged.module, checkpoint)
-        if step == steps:
-            break
     settle(averaged.module, pictures, batch)
     save(averaged.module, checkpoint)
-    return averaged.module
+    return averaged.module, steps
+
+
+def _affordable(takes: list[Callable[[], Tensor]], end_s: float) -> int:
+    """How many steps fit before `end_s`, from the time that a few take at a rate of nothing."""
+    for take in takes:
+        take()
+    torch.cuda.synchronize()
+    began = time.monotonic()
+    for n in range(24):
+        takes[n % len(takes)]()
+    torch.cuda.synchronize()
+    pace_s = (time.monotonic() - began) / 24
+    print(f"{pace_s:.4f} s a step", flush=True)
+    return max(int(0.97 * (end_s - time.monotonic()) / pace_s), 1)
 
 
 @torch.no_grad()
@@ -131,9 +201,8 @@ def settle(reader: Reader, pictures: Pictures, batch: int, batches: int = 80) ->
             layer.reset_running_stats()
             layer.momentum = None  # a plain mean over the batches below
     reader.train()
-    stream = pictures.batches(batch)
     for _ in range(min(batches, len(pictures.image) // batch)):
-        reader(next(stream)[0])
+        reader(pictures.batch(pictures.draw.index(batch, len(pictures.image)))[0])
 
 
 def _rate(step: int, steps: int) -> float:
@@ -184,7 +253,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True, help="folder for the checkpoint and the log")
     parser.add_argument("--count", type=int, default=240_000, help="pictures to render")
     parser.add_argument("--minutes", type=float, default=9.0, help="of the whole run, rendering included")
-    parser.add_argument("--batch", type=int, default=512)
+    parser.add_argument("--batch", type=int, default=1024)
     parser.add_argument("--workers", type=int, default=16, help="processes that render")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="a checkpoint to go on from")
@@ -205,25 +274,23 @@ def main() -> None:
     generator = torch.Generator(device).manual_seed(args.seed)
     draw = Draw(generator)
     size = 24 if args.tiny else 3000
-    banks = draw_banks(draw, behind=size, before=size // 3, side=256)
+    banks = draw_banks(draw, behind=size, before=size // 3)
     pictures, unseen = (Pictures(c, args.kind, draw, banks) for c in (crops, kept_out))
     del crops, kept_out
     reader = load(args.start, args.kind) if args.start else Reader(args.kind)
-    reader = reader.to(device).train()
-    layout, steps = torch.contiguous_format, 6
-    if device.type == "cuda":
-        torch.backends.cudnn.benchmark = True  # shapes are few and fixed
-        layouts = (torch.contiguous_format, torch.channels_last)
-        paces = {one: _pace_s(pictures, args.batch, one) for one in layouts}
-        layout = min(paces, key=lambda one: paces[one])
-        left_s = began + args.minutes * 60 - time.monotonic() - 25
-        steps = int(0.93 * left_s / paces[layout])
-        print(f"seconds a step: {paces}; {steps} steps in {layout}", flush=True)
-    rate = LEARNING_RATE * (0.6 if args.start else 1.0)
+    torch.backends.cudnn.benchmark = True  # shapes are few and fixed
+    torch.set_float32_matmul_precision("high")
     checkpoint = args.out / f"{args.kind}.pt"
-    reader = train(
-        reader, pictures, layout=layout, steps=steps, batch=args.batch, rate=rate, checkpoint=checkpoint
+    reader, steps = train(
+        reader,
+        pictures,
+        batch=args.batch,
+        rate=LEARNING_RATE * (0.6 if args.start else 1.0),
+        checkpoint=checkpoint,
+        steps=6 if args.tiny else None,
+        end_s=began + args.minutes * 60 - 25,
     )
+    print(f"{steps} steps, {time.monotonic() - began:.0f} s in all", flush=True)
     figures = validate(reader, unseen, min(args.batch, shown))
     report = {
         "kind": args.kind,
@@ -236,22 +303,6 @@ def main() -> None:
     (args.out / f"{args.kind}.json").write_text(json.dumps(report, indent=1), encoding="utf-8")
     for name, value in figures.items():
         print(f"{name}: {value:.4g}")
-
-
-def _pace_s(pictures: Pictures, batch: int, layout: torch.memory_format, steps: int = 30) -> float:
-    """Seconds a step takes in one memory layout, measured on a reader that is thrown away."""
-    scratch: Any = Reader(pictures.kind).to(pictures.draw.device).to(memory_format=layout)  # pyright: ignore[reportCallIssue]
-    stream, began = pictures.batches(batch), time.monotonic()
-    for n in range(steps + 15):
-        if n == 15:
-            torch.cuda.synchronize()
-            began = time.monotonic()
-        picture, labels = next(stream)
-        with torch.autocast("cuda", torch.bfloat16):
-            out = scratch(picture.contiguous(memory_format=layout))
-        loss(out, labels, pictures.kind, settled=True).backward()
-    torch.cuda.synchronize()
-    return (time.monotonic() - began) / steps
 
 
 if __name__ == "__main__":

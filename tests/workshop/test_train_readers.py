@@ -66,9 +66,7 @@ def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind,
 
     torch.manual_seed(0)
     some, checkpoint = pictures(kind), tmp_path / f"{kind}.pt"
-    train(
-        Reader(kind), some, layout=torch.contiguous_format, steps=3, batch=8, rate=1e-3, checkpoint=checkpoint
-    )
+    train(Reader(kind), some, steps=3, batch=8, rate=1e-3, checkpoint=checkpoint)
     assert all(np.isfinite(v) for v in validate(load(checkpoint, kind), some, 8).values())
     export(checkpoint, kind, tmp_path / "reader.onnx")
     picture, _ = some.batch(torch.arange(2))
@@ -78,23 +76,23 @@ def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind,
     for name, here, there in zip(
         NAMES[kind], wanted, session.run(list(NAMES[kind]), {"picture": picture.numpy()}), strict=True
     ):
-        assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.02), name
+        assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.05), name
 
 
 def test_labels_move_with_the_picture():
-    """The disc is where the label says, after any zoom, turn and shift."""
+    """The disc is where the label says, after any zoom, turn, shift and lean."""
     import torch
 
-    from release.workshop.augment import _sample, _theta, linear, moved_labels, windows
+    from release.workshop.augment import _leaning, _sample, _theta, moved_labels, windows
 
     some = pictures("hand")
     own = some.labels
     own["points"][:] = own["points"][:, 1:2]
     zoom, turn, shift = windows(some.draw, "hand", own)
     flip = torch.ones(16)
-    theta = _theta(zoom, turn, shift, flip)
+    theta = _leaning(some.draw, _theta(zoom, turn, shift, flip))
     moved = moved_labels(own, zoom, turn, theta, flip)
-    person = _sample(linear(some.image).permute(0, 3, 1, 2), theta, "border")[:, 0].numpy()
+    person = _sample(some.draw, some.image.permute(0, 3, 1, 2), theta, "border")[:, 0].numpy()
     y, x = np.mgrid[0:192, 0:192] + 0.5
     for k in range(16):
         centre = [(person[k] * axis).sum() / person[k].sum() / 192 for axis in (x, y)]
