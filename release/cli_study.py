@@ -191,7 +191,9 @@ def relate(
     hand: Annotated[str, typer.Option(help="Column of the hand's angle.")],
     ball: Annotated[str, typer.Option(help="Column of the ball's figure.")],
     csv: Out,
-    chart: Annotated[Path | None, typer.Option(help="SVG of the first pitch to write.")] = None,
+    chart: Annotated[
+        Path | None, typer.Option(help="SVG to write, of the first pitch that can be told.")
+    ] = None,
 ) -> None:
     """How does the ball go with the hand? Within athletes, between athletes, and through the cue."""
     from release.stats.read_throws import read_throws
@@ -204,11 +206,12 @@ def relate(
     write_relations(found, csv)
     for line in relation_lines(found, throws.rows):
         typer.echo(line)
-    if chart and found:
+    shown = next((one for one in found if one.own), None)
+    if chart and shown:
         from release.views.figures_study import angle_against_ball
 
-        rows = throws.rows[throws.rows["pitch"] == found[0].pitch]
-        chart.write_text(angle_against_ball(rows, found[0]), encoding="utf-8")
+        rows = throws.rows[throws.rows["pitch"] == shown.pitch]
+        chart.write_text(angle_against_ball(rows, shown), encoding="utf-8")
     typer.echo(f"wrote {len(found)} relations to {csv}")
 
 

@@ -1,6 +1,6 @@
 """The research export: of a logbook, or of a table of throws."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
@@ -15,6 +15,7 @@ from release.orientation.chain import CHAIN_POINTS
 from release.record import read
 from release.record.write_open import Logbook
 from release.session.read_plan import read_plan
+from release.session.result import Plan
 from release.session_report import plan_of_session
 from release.settings import Settings as ClipSettings
 from release.stats.compare import Settings, compare
@@ -59,9 +60,9 @@ def export_logbook(
 
     Args:
         logbook: Where.
-        session: Its id; None for all, whose cues are then compared without a plan.
+        session: Its id; None for all, whose plan is used where they share one.
         out: Folder to write to.
-        settings: Main outcome and smallest changes worth having; without a plan the session's own holds.
+        settings: Main outcome and smallest changes worth having; without a plan the sessions' own holds.
         over_time: Also landmarks and angles over time. The logbook keeps the arm at release only, so every
             linked clip is measured again, as corrected, which takes seconds each.
         workers: Clips measured at once.
@@ -75,10 +76,16 @@ def export_logbook(
     if over_time:
         rows[OVER_TIME] = rows["clip"].map(_write_arms(logbook, rows, out, workers, progress))
     throws = throw_table(rows.rename(columns={"clip": "clip_sha256", "clip_name": "clip"}))
-    if settings.plan is None and session is not None:
-        settings = replace(settings, plan=plan_of_session(logbook, session))
+    if settings.plan is None:
+        settings = replace(settings, plan=_shared_plan(logbook, rows["session"].unique()))
     found = compare(throws.rows, throws.figures, settings)
     return write_export(out, throws.rows, found, _said(logbook, session, settings))
+
+
+def _shared_plan(logbook: Logbook, sessions: Iterable[str]) -> Plan | None:
+    """The plan that was kept with every one of the sessions."""
+    plans = {plan_of_session(logbook, session) for session in sessions}
+    return plans.pop() if len(plans) == 1 else None
 
 
 def _write_arms(

@@ -15,6 +15,7 @@ from release.stats.result import Comparison, Noise, Path, Pooled, Relation
 
 EFFECTS = (5.0, 8.0, 12.0)
 
+MANY = 1000
 LINES = 60  # more would scroll past; the CSV holds them all
 
 UNITS = {"_deg": "°", "_mph": " mph", "_in": " in", "_rpm": " rpm", "_ft": " ft", "_m": " m"}
@@ -44,18 +45,22 @@ def numbers_by_name(options: Sequence[str]) -> dict[str, float]:
 
 
 def comparison_lines(found: Sequence[Comparison], notes: Mapping[str, str]) -> list[str]:
-    """What was found, a line a comparison, and how the tests were controlled."""
-    lines = [_line(one) for one in found[:LINES]]
-    if len(found) > LINES:
+    """What was found, a line a comparison, main outcomes first, and how the tests were controlled."""
+    cued = sorted((one for one in found if one.cue_b), key=lambda one: not one.main)
+    lines = [_line(one) for one in cued[:LINES]]
+    if len(cued) > LINES:
         counts = Counter(one.answer for one in found)
         lines.append("... " + ", ".join(f"{n} {answer}" for answer, n in counts.most_common()))
+    lines += dict.fromkeys(
+        f"{one.athlete} {one.pitch}: {one.answer} ({one.why})" for one in found if not one.cue_b
+    )
     lines += [f"{name}: {note}" for name, note in notes.items()]
     mains = dict.fromkeys(one.figure for one in found if one.main)
     if mains and len({one.figure for one in found}) > 1:
         lines.append(
             f"main outcome, tested at 0.05: {', '.join(mains)}; false discoveries controlled over the rest"
         )
-    lines += list(dict.fromkeys(one.why for one in found[:LINES] if one.why))
+    lines += dict.fromkeys(one.why for one in cued[:LINES] if one.why)
     return lines
 
 
@@ -64,21 +69,28 @@ def _line(one: Comparison) -> str:
     if one.difference is None:
         return f"{where}: {one.answer} ({one.why})"
     unit = next((word for end, word in UNITS.items() if one.figure.endswith(end)), "")
-    ends = [f"{end:+.1f}" if end is not None else "no end" for end in (one.low, one.high)]
+    digits = 1 if unit.strip() in ("°", "mph", "in", "rpm") else 2
+    ends = [f"{end:+.{digits}f}" if end is not None else "no end" for end in (one.low, one.high)]
     test = f", p {one.p:.3f}" if one.p is not None else ""
     test += f", q {one.q:.3f}" if one.q is not None and not one.main and one.q != one.p else ""
-    more = f", about {one.more_throws} more throws" if one.more_throws else ""
+    more = f", {more_throws_words(one.more_throws)}" if one.more_throws else ""
     worth = f"; worth having {one.worth:g}{unit}" if one.worth is not None else ""
     if one.detectable is not None:
         worth += f", detectable {one.detectable:.1f}{unit}"
         if one.worth is not None and one.detectable > one.worth:
             worth += ": the session is too coarse for the question"
     if one.answer == "no meaningful change":
-        test += f", 90 % interval {one.low90:+.1f} to {one.high90:+.1f}"
+        test += f", 90 % interval {one.low90:+.{digits}f} to {one.high90:+.{digits}f}"
     return (
         f"{where}, {one.cue_b} against {one.cue_a}: {one.answer}{more}. "
-        f"{one.difference:+.1f}{unit} [{ends[0]} to {ends[1]}]{test}, {one.n_a} and {one.n_b} throws{worth}"
+        f"{one.difference:+.{digits}f}{unit} [{ends[0]} to {ends[1]}]{test}, "
+        f"{one.n_a} and {one.n_b} throws{worth}"
     )
+
+
+def more_throws_words(more: int) -> str:
+    """How many more throws would likely settle it; of thousands only that they are many."""
+    return f"about {more} more throws" if more <= MANY else f"more than {MANY} more throws"
 
 
 def plan_lines(planned: PlannedSession, throw_sd: float, noise: Noise | None) -> list[str]:
@@ -148,9 +160,10 @@ def relation_lines(found: Sequence[Relation], rows: pd.DataFrame) -> list[str]:
 def _paths(rows: pd.DataFrame, one: Relation) -> list[str]:
     """The path through the hand for each athlete with two cues, few athletes only."""
     lines: list[str] = []
+    known = [cue for cue in dict.fromkeys(rows["cue"]) if cue]
     for athlete, part in rows.groupby("athlete", sort=False):
         part = part[np.isfinite(part[one.hand]) & np.isfinite(part[one.ball]) & (part["cue"] != "")]
-        cues = list(dict.fromkeys(part["cue"]))
+        cues = [cue for cue in known if (part["cue"] == cue).any()]
         if len(cues) != 2 or len(part) < 8 or len(lines) >= 10:
             continue
         sd = part[f"{one.hand}_sd"].fillna(0.0).to_numpy(float) if f"{one.hand}_sd" in part else None

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 import matplotlib as mpl
 import numpy as np
 import pandas as pd
+from matplotlib.ticker import MaxNLocator
 
 from release.stats.result import Comparison, LiveStep, Pooled, Relation
 from release.views.cue_marks import CueMark
@@ -15,7 +16,7 @@ from release.views.figures import INK, STYLE, blank_chart, legend_above, marker_
 from release.views.words import axis_label, number, span
 
 LINE_STYLES = ("-", "--", "-.", ":")
-SHADE = "#d9d6cd"
+HATCH = "#a8a499"
 
 
 def throws_and_verdict(
@@ -87,7 +88,9 @@ def angle_against_ball(throws: pd.DataFrame, relation: Relation) -> str:
             )
             if np.isfinite(slope) and np.isfinite(x).any():
                 ends = np.array([np.nanmin(x), np.nanmax(x)])
-                axes.plot(ends, ball + slope * (ends - hand), color=grey, lw=1.3, ls=LINE_STYLES[i % 4])
+                axes.plot(
+                    ends, ball + slope * (ends - hand), color=grey, lw=1.3, ls=LINE_STYLES[(i + i // 4) % 4]
+                )
             axes.plot(hand, ball, "x", color=INK, ms=7, mew=1.6)
         axes.set_xlabel(axis_label(relation.hand, metric=False))
         axes.set_ylabel(axis_label(relation.ball, metric=False))
@@ -104,7 +107,9 @@ def live_sequence(steps: Sequence[LiveStep], figure: str, worth: float) -> str:
         middle = np.array([s.estimate for s in steps])
         reach = 2.5 * max(worth, float(np.max(np.abs(middle), initial=0.0)))
         low, high = (np.clip([getattr(s, end) for s in steps], -reach, reach) for end in ("low", "high"))
-        axes.axhspan(-worth, worth, color=SHADE, lw=0, label="too small to be worth having")
+        axes.axhspan(
+            -worth, worth, fc="none", ec=HATCH, hatch="///", lw=0.8, label="too small to be worth having"
+        )
         axes.fill_between(at, low, high, step="mid", color="#12355b", alpha=0.18, label="95 % at every look")
         axes.plot(at, middle, "o-", color="#12355b", ms=4, lw=1.2, label="difference so far")
         axes.axhline(0, color=INK, lw=0.8)
@@ -113,6 +118,7 @@ def live_sequence(steps: Sequence[LiveStep], figure: str, worth: float) -> str:
             axes.axvline(settled.throws, color=INK, lw=1, ls=":")
             axes.annotate(f" {settled.answer}", (settled.throws, reach), va="top", fontsize=9)
         axes.set_xlabel("Throws so far")
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
         axes.set_ylabel("Second cue less first\n" + axis_label(figure, metric=False).split("\n")[0])
         axes.set_ylim(-reach, reach)
         legend_above(axes)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from dataclasses import fields
 from itertools import product
 
@@ -341,6 +342,15 @@ class TestCommands:
         said = self.run("plan", tmp_path / "p", "--cue", "usual", "--cue", "thumb under", "--athlete", "A-01")
         assert "70 orders could have been drawn; the best p is 0.029" in said
         assert len(pd.read_csv(tmp_path / "p/sheet.csv")) == 16
+
+    def test_compare_tells_the_main_outcome_first_and_a_pitch_without_cues_once(self, tmp_path):
+        rows = session().assign(spin_efficiency=np.random.default_rng(1).normal(0.9, 0.001, 16))
+        pd.concat([rows[:2].assign(pitch="cutter", cue=""), rows]).to_csv(tmp_path / "t.csv", index=False)
+        said = self.run("compare", "--table", tmp_path / "t.csv", "--main", "speed_mph").splitlines()
+        assert said[0].startswith("A-01 slider, speed_mph")
+        assert [line for line in said if "cutter" in line] == ["A-01 cutter: design too small (no cue)"]
+        share = next(line for line in said if "spin_efficiency" in line)
+        assert re.search(r"tell yet.*?\. [+-]0\.0\d \[[+-]0\.0\d to [+-]0\.0\d\]", share)
 
     def test_relate_and_agreement_write_their_tables(self, tmp_path):
         rows = session().assign(horizontal_break_in=lambda r: 0.3 * r["palm_turn_deg"] + 12)
