@@ -112,6 +112,7 @@ class Guard:
             await PlainTextResponse(f"Refused: {why}.", 403)(scope, receive, _with_headers(send))
             return
         if self._too_large(headers, scope["method"], path):
+            log.warning("refused %s %r: too much", scope["method"], path[:200])
             answer = PlainTextResponse("Refused: too much.", 413, {"Connection": "close"})
             await answer(scope, receive, _with_headers(send))
             return
@@ -127,7 +128,7 @@ class Guard:
             await answer(scope, receive, _with_headers(send))
             return
         scope["state"] = {**scope.get("state", {}), "who": who, "secret": secret}
-        await self.app(scope, receive, _with_headers(send))
+        await self.app(scope, receive, _with_headers(_telling(send, scope)))
 
     def _refusal(self, headers: Headers, method: str) -> str | None:
         hosts = headers.getlist("host")
@@ -149,6 +150,18 @@ class Guard:
             return False
         stated = headers.get("content-length", "")
         return not stated.isdigit() or int(stated) > MOST_FORM_BYTES
+
+
+def _telling(send: Send, scope: Scope) -> Send:
+    """Whatever was asked to be changed and was not goes into the log."""
+
+    async def sending(message: Message) -> None:
+        refused = message["type"] == "http.response.start" and message["status"] >= 400
+        if refused and scope["method"] not in ("GET", "HEAD"):
+            log.warning("not done, %d: %s %r", message["status"], scope["method"], scope["path"][:200])
+        await send(message)
+
+    return sending
 
 
 def _with_headers(send: Send) -> Send:

@@ -31,6 +31,7 @@ from release.views.web import (
 )
 from release.views.web.guard import COOKIE, SESSION_S, Guard, Sessions
 from release.views.web.serve_desk import Desk
+from release.views.web.serve_hurried import Hurried
 from release.views.web.serve_measuring import Measuring, Steps
 from release.views.web.write_uploads import Inbox, UploadRefused, shown_name
 
@@ -143,6 +144,7 @@ def run(
         log_level="warning",
         server_header=False,
         date_header=False,
+        http=Hurried,
         limit_concurrency=100,
         timeout_keep_alive=15,
     )

@@ -6,6 +6,7 @@ The name that a browser gives is kept as text to show, and never becomes part of
 import asyncio
 import re
 import shutil
+import time
 import unicodedata
 import uuid
 from collections.abc import AsyncIterator
@@ -22,6 +23,7 @@ Kind = Literal["clip", "table"]
 MOST_BYTES: dict[Kind, int] = {"clip": 2 << 30, "table": 20 << 20}
 KEEP_FREE_BYTES = 1 << 30
 CHUNK_S = 30.0  # a sender that is silent for longer is cut off
+FILE_S = 3600.0  # and one that has not sent the whole file by then
 MOST_AT_ONCE = 8
 NAME_LENGTH = 120
 
@@ -79,7 +81,7 @@ class Inbox:
             self.under_way -= 1
 
     async def _stream(self, chunks: AsyncIterator[bytes], path: Path, most: int) -> int:
-        received = 0
+        received, until = 0, time.monotonic() + FILE_S
         with path.open("xb") as file:
             while True:
                 try:
@@ -91,6 +93,8 @@ class Inbox:
                 except TimeoutError:
                     raise UploadRefused("the sender fell silent", 408) from None
                 received += len(chunk)
+                if time.monotonic() > until:
+                    raise UploadRefused("the sender is too slow", 408)
                 if received > most:
                     raise UploadRefused(f"larger than {most >> 20} MB", 413)
                 if (

@@ -17,6 +17,7 @@ from release.record.write import session_for
 from release.record.write_open import Logbook, new_logbook
 from release.session.result import Session
 from release.views.web.serve import make_app
+from release.views.web.serve_hurried import Hurried
 from release.views.web.serve_measuring import Steps
 
 TOKEN = "a-token-of-the-tests"
@@ -102,7 +103,7 @@ def page(folder: Path, make_steps: Callable[[], Steps] | None = None) -> Iterato
 
 @contextmanager
 def listening(app: object, port: int) -> Iterator[None]:
-    config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", ws="none")  # type: ignore[arg-type]
+    config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error", ws="none", http=Hurried)  # type: ignore[arg-type]
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

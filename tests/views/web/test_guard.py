@@ -2,6 +2,7 @@
 
 import logging
 import socket
+import time
 
 import httpx
 import pytest
@@ -10,7 +11,7 @@ from sqlalchemy import func, select
 from release.errors import ReleaseError
 from release.record import schema as t
 from release.record.write_open import reading
-from release.views.web import serve
+from release.views.web import serve, serve_hurried
 from release.views.web.guard import SESSION_S, Sessions, host_is_ours
 from tests.views.web.served import TOKEN, page
 
@@ -166,6 +167,65 @@ def test_a_form_larger_than_forms_are_is_refused(served):
     assert served.client.post("/session", json={"name": "x" * 300_000}).status_code == 413
     endless = served.client.post("/session", content=iter([b'{"name": "x"}']))
     assert endless.status_code == 413
+    assert written(served) == before
+
+
+FORM = (
+    "POST /login HTTP/1.1\nHost: {host}\nOrigin: http://{host}\n"
+    "Content-Type: application/x-www-form-urlencoded\n"
+)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        pytest.param("", id="nothing is said"),
+        pytest.param("GET /login HTTP/1.1\nHost: 127", id="half a head"),
+        pytest.param(FORM + "Content-Length: 9\n\nwho", id="a third of a body"),
+    ],
+)
+def test_who_dawdles_with_a_request_is_cut_off(served, monkeypatch, head):
+    monkeypatch.setattr(serve_hurried, "REQUEST_S", 0.3)
+    began = time.monotonic()
+    assert answer_to(served, head.format(host=f"127.0.0.1:{served.port}")) == b""
+    assert time.monotonic() - began < 5
+
+
+@pytest.mark.parametrize(
+    "lengths",
+    [
+        "Content-Length: 5\nContent-Length: 7",
+        "Content-Length: -5",
+        "Content-Length: five",
+        "Content-Length: 5\nTransfer-Encoding: chunked",
+    ],
+)
+def test_a_body_of_two_lengths_or_none_is_refused(served, lengths):
+    head = (FORM + lengths).format(host=f"127.0.0.1:{served.port}")
+    assert answer_to(served, f"{head}\n\nwho=A\n").split()[1] == b"400"
+
+
+def test_a_form_of_very_many_parts_is_refused(served):
+    with served.stranger() as stranger:
+        form = {f"part {i}": (None, "x") for i in range(1001)}
+        assert stranger.post("/login", files=form).status_code in (400, 413)
+
+
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("/session", {"name": ""}),
+        ("/session", {"name": "x" * 300_000}),
+        ("/clip/nowhere/verdict", {"fact": FACT, "accepted": True}),
+        ("/s/nowhere/tag", {"fact": FACT, "throws": [1], "value": {"cue": "x"}}),
+    ],
+)
+def test_whatever_is_refused_is_logged(served, caplog, path, body):
+    before = written(served)
+    with caplog.at_level(logging.WARNING, "release.page"):
+        status = served.client.post(path, json=body).status_code
+    assert status in (404, 413, 422)
+    assert path in caplog.text
     assert written(served) == before
 
 

@@ -156,6 +156,19 @@ def test_a_sender_that_falls_silent_is_cut_off_and_others_go_on(served, monkeypa
     wire.close()
 
 
+def test_a_sender_that_drips_is_cut_off(served, monkeypatch):
+    monkeypatch.setattr(write_uploads, "FILE_S", 0.2)
+    before = names_on_disk(served)
+    wire = raw(served, 1_000_000, MP4)
+    with suppress(ConnectionError):
+        for _ in range(40):
+            wire.sendall(b"0")
+            threading.Event().wait(0.02)
+    assert b" 408 " in wire.recv(200)
+    wire.close()
+    assert unchanged(served, before)
+
+
 def test_too_many_at_once_are_told_to_come_again(served):
     wires = [raw(served, 1_000_000, MP4) for _ in range(MOST_AT_ONCE)]
     while served.app.state.desk.inbox.under_way < MOST_AT_ONCE:
