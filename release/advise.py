@@ -117,7 +117,7 @@ def advise(
     responses = _responses(own, others, words, usual)
     own = _levelled(own, responses)
     ball = _ball(thrown, own, responses.uncued_deg)
-    seen = with_balls(own, _balls(own), ball, responses.uncued_deg)
+    seen = with_balls(own, _balls(own), ball)
     with_ball = own_responses(seen[seen["hand_deg"].notna()], responses.others)
     suggestion, why_not = _suggestion((with_ball, responses), ball, own, target, words, throws_left)
     away = distance(_balls(own), target) if target else np.full(len(own), np.nan)

@@ -79,30 +79,27 @@ def ball_response(
     )
 
 
-def with_balls(own: pd.DataFrame, balls: Floats, ball: BallResponse, uncued_deg: float) -> pd.DataFrame:
-    """The hand of each throw from what was measured of it and from what its ball did.
+def with_balls(own: pd.DataFrame, balls: Floats, ball: BallResponse) -> pd.DataFrame:
+    """What each ball tells of the hand's turn from the usual, beside what was measured of the hand.
 
-    A ball that follows the hand tells of it too; leaving that out would make the stated chances too high,
-    since one goes on throwing only after balls that missed.
+    Leaving it out would make the stated chances too high, since one goes on throwing only after balls that
+    missed. The ball tells of the turn and not of the hand's level, which each session has its own.
 
     Args:
-        own: One pitcher's throws, `hand_deg` and `hand_sd_deg`.
+        own: One pitcher's throws.
         balls: Shape (n, 3), BALL_FIGURES; NaN where not measured.
         ball: How the ball follows the hand.
-        uncued_deg: The hand when nothing is tried.
 
     Returns:
-        The throws with both combined by their precision (normal errors, known variances).
+        The throws with `ball_turn_deg` and `ball_turn_sd_deg`, NaN where the ball tells nothing.
     """
     told = (np.abs(ball.per_deg) > LEAST_TOLD * ball.per_deg_sd) & (ball.scatter_sd > 0)
     off = np.where(told & np.isfinite(balls), balls - ball.at_uncued, np.nan)
     scale = np.where(told, ball.per_deg / np.where(told, ball.scatter_sd, 1.0) ** 2, 0.0)
     precision = np.where(np.isfinite(off), scale * ball.per_deg, 0.0).sum(axis=1)
-    pull = np.nan_to_num(off * scale).sum(axis=1) + precision * uncued_deg
-    hand = own["hand_deg"].to_numpy(float)
-    measured = 1 / np.square(np.maximum(own["hand_sd_deg"].to_numpy(float), 0.1))
-    total = measured + precision
-    return own.assign(hand_deg=(measured * hand + pull) / total, hand_sd_deg=1 / np.sqrt(total))
+    precision = np.where(precision > 0, precision, np.nan)
+    turn = np.nansum(off * scale, axis=1) / precision
+    return own.assign(ball_turn_deg=turn, ball_turn_sd_deg=1 / np.sqrt(precision))
 
 
 def _line(

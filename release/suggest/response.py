@@ -2,7 +2,8 @@
 
 Model: hand of a throw = what the pitcher does uncued + what the cue adds + throw-to-throw scatter +
 measurement error; what a cue adds is normal about the cue's mean over pitchers. With normal scatter the
-posterior is exact (Gelman et al., Bayesian Data Analysis, 3rd ed., section 5.4).
+posterior is exact (Gelman et al., Bayesian Data Analysis, 3rd ed., section 5.4). Where the ball tells of the
+turn too, hand and ball of a throw share its scatter and each has an error of its own.
 """
 
 from collections.abc import Sequence
@@ -22,6 +23,9 @@ UNKNOWN_TURN_SD_DEG = 12.0
 GUESSED_SPREAD_DEG, GUESSED_FREEDOM = 6.0, 1.0
 # Taken while there are too few throws to tell: about what one pitcher's throws scatter by (from memory).
 USUAL_THROW_SD_DEG = 5.0
+LEAST_SD_DEG = 0.1  # no measurement of a hand is better
+
+Floats = NDArray[np.float64]
 
 
 def cue_priors(table: pd.DataFrame, cues: Sequence[str]) -> CuePriors:
@@ -74,6 +78,7 @@ def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
     Args:
         own: The pitcher's throws, columns as in `cue_priors`, in the order thrown; may be empty. Where there
             is a `session`, each session has a level of its own, so that a camera moved is no cue's doing.
+            Where there are `ball_turn_deg` and `ball_turn_sd_deg` (`with_balls`), they tell of the turn too.
         priors: From everybody else.
 
     Returns:
@@ -82,7 +87,7 @@ def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
     known = own[own["cue"].isin((UNCUED, *priors.cues))]
     sessions = list(dict.fromkeys(known["session"])) if "session" in known else [0]
     level = known["session"].to_numpy() if "session" in known else np.zeros(len(known))
-    design = np.column_stack(
+    design: Any = np.column_stack(
         [
             *((level == session).astype(float) for session in sessions or [0]),
             *((known["cue"] == cue).to_numpy(float) for cue in priors.cues),
@@ -91,10 +96,9 @@ def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
     levels = design.shape[1] - len(priors.cues)
     prior_var = np.concatenate([np.full(levels, 1e6), np.square(priors.mean_sd_deg) + priors.spread_deg**2])
     prior_mean = np.concatenate([np.zeros(levels), priors.mean_deg])
-    weight = 1 / (priors.throw_sd_deg**2 + np.square(known["hand_sd_deg"].to_numpy(float)))
-    precision = np.diag(1 / prior_var) + design.T @ (weight[:, None] * design)
-    cov = np.linalg.inv(precision)
-    mean = cov @ (prior_mean / prior_var + design.T @ (weight * known["hand_deg"].to_numpy(float)))
+    told, pull = _told(known, design, levels, priors.throw_sd_deg)
+    cov: Any = np.linalg.inv(np.diag(1 / prior_var) + told)
+    mean = cov @ (prior_mean / prior_var + pull)
     last = levels - 1
     return CueResponses(
         cues=priors.cues,
@@ -105,6 +109,31 @@ def own_responses(own: pd.DataFrame, priors: CuePriors) -> CueResponses:
         throws=np.array([int((known["cue"] == cue).sum()) for cue in priors.cues]),
         throw_sd_deg=priors.throw_sd_deg,
         others=priors,
+    )
+
+
+def _told(known: pd.DataFrame, design: Floats, levels: int, throw_sd: float) -> tuple[Floats, Floats]:
+    """The precision that the throws add, and what they pull toward.
+
+    Each throw is measured by hand (level and turn) and maybe by ball (turn only); both have the throw's own
+    scatter, which is taken out by the matrix inversion lemma.
+    """
+    rows = np.stack([design, design])
+    rows[1, :, :levels] = 0.0
+    unseen = pd.Series(np.nan, index=known.index)
+    cells = [known.get(f"{by}_{end}", unseen) for by in ("hand", "ball_turn") for end in ("deg", "sd_deg")]
+    value, sd = (
+        np.array([np.asarray(cell, np.float64) for cell in cells], np.float64)
+        .reshape(2, 2, -1)
+        .transpose(1, 0, 2)
+    )
+    weight: Floats = np.nan_to_num(1 / np.square(np.maximum(sd, LEAST_SD_DEG)))
+    pull = weight * np.nan_to_num(value)
+    both = np.einsum("mn,mni->ni", weight, rows)
+    shared = 1 / (1 / throw_sd**2 + weight.sum(axis=0))
+    return (
+        np.einsum("mni,mn,mnj->ij", rows, weight, rows) - both.T @ (shared[:, None] * both),
+        np.einsum("mni,mn->i", rows, pull) - both.T @ (shared * pull.sum(axis=0)),
     )
 
 

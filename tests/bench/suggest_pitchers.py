@@ -132,7 +132,7 @@ def throws_needed(pitcher: Pitcher, balls: Balls, choose, rng: np.random.Generat
 
 def by_suggestion(pitcher: Pitcher, priors: CuePriors):
     def choose(own: pd.DataFrame, n: int) -> tuple[int, float]:
-        seen = with_balls(own, own.reindex(columns=list(BALL_FIGURES)).to_numpy(float), pitcher.response, 0.0)
+        seen = with_balls(own, own.reindex(columns=list(BALL_FIGURES)).to_numpy(float), pitcher.response)
         first = suggest(own_responses(seen, priors), pitcher.response, pitcher.target, seed=n).options[0]
         return CUES.index(first.cue), first.chance_inside
 

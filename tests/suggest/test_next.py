@@ -88,13 +88,11 @@ def test_the_mirrored_pitcher_gets_the_mirrored_advice():
     assert one.options[0].chance_inside == pytest.approx(other.options[0].chance_inside, abs=0.03)
 
 
-def test_a_balls_way_tells_of_the_hand_that_threw_it():
-    """Posterior of a normal mean: a hand measured at 0 ± 4 whose ball says -12 ± 1."""
-    own = pd.DataFrame({"hand_deg": [0.0, 0.0], "hand_sd_deg": [4.0, 4.0]})
+def test_a_balls_way_tells_of_the_turn_of_the_hand_that_threw_it():
     balls = np.array([[80.0, 2.0, 10.0], [80.0, 2.0, np.nan]])
-    seen = with_balls(own, balls, SWEEPS, 0.0)
-    assert seen["hand_deg"].to_list() == pytest.approx([-12 * 16 / 17, 0.0])
-    assert seen["hand_sd_deg"].to_list() == pytest.approx([np.sqrt(16 / 17), 4.0])
+    seen = with_balls(pd.DataFrame(index=range(2)), balls, SWEEPS)
+    assert seen["ball_turn_deg"].to_list() == pytest.approx([-12, np.nan], nan_ok=True)
+    assert seen["ball_turn_sd_deg"].to_list() == pytest.approx([1, np.nan], nan_ok=True)
 
 
 def test_the_same_record_gives_the_same_list():

@@ -76,3 +76,27 @@ def test_a_left_handers_mirror_gets_the_mirrored_answer():
 
 def test_too_few_throws_to_tell_their_scatter_fall_back_to_the_usual():
     assert throw_scatter_deg(throws("new", "", 1.0, 9.0)) == 5.0
+
+
+def test_hand_and_ball_of_a_throw_count_together_as_the_full_covariance_has_it():
+    """The posterior by the dense formula: a throw's own scatter shared, each measurement's error apart."""
+    own = pd.DataFrame(
+        {
+            "athlete": "own",
+            "cue": ["", "", "a", "a"],
+            "hand_deg": [-40.0, -44.0, -55.0, -50.0],
+            "hand_sd_deg": [4.0, 3.0, 4.0, 5.0],
+            "ball_turn_deg": [np.nan, 2.0, -9.0, np.nan],
+            "ball_turn_sd_deg": [np.nan, 1.5, 2.0, np.nan],
+        }
+    )
+    priors = cue_priors(own.iloc[:0], ["a"])
+    found = own_responses(own, priors)
+    rows = np.array([[1, 0], [1, 0], [1, 1], [1, 1], [0, 0], [0, 1]], float)
+    throw, value = np.array([0, 1, 2, 3, 1, 2]), np.array([-40, -44, -55, -50, 2, -9.0])
+    error = np.diag(np.square([4, 3, 4, 5, 1.5, 2]))
+    noise = np.linalg.inv(priors.throw_sd_deg**2 * (throw[:, None] == throw) + error)
+    prior = np.diag([1e-6, 1 / (priors.mean_sd_deg[0] ** 2 + priors.spread_deg**2)])
+    cov = np.linalg.inv(prior + rows.T @ noise @ rows)
+    assert found.cov_deg2[0, 0] == pytest.approx(cov[1, 1], rel=1e-6)
+    assert found.mean_deg[0] == pytest.approx((cov @ rows.T @ noise @ value)[1], rel=1e-4)
