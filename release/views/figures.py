@@ -32,6 +32,7 @@ STYLE: dict[Any, Any] = {
     "ytick.color": INK,
     "svg.fonttype": "none",  # text stays text: searchable, read aloud, scaled by the reader
     "svg.hashsalt": "release",
+    "text.parse_math": False,  # a $ in the name of a cue is a $
 }
 
 

@@ -4,14 +4,16 @@ import csv
 import io
 import uuid
 from dataclasses import replace
+from urllib.parse import urlencode
 
 import pytest
 
 from release.orientation.result import Estimate
+from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.record.read_session import session_table
 from tests.record.filled import fill, measured
-from tests.views.web.served import page
+from tests.views.web.served import Asked, page
 
 
 @pytest.fixture
@@ -187,3 +189,29 @@ def test_the_researchers_page_opens_on_an_angle_that_was_measured(filled):
         hand = replace(kept.orientation, figures={**kept.orientation.figures, "palm_turn": refused})
         write.save_measurement(served.logbook, replace(kept, orientation=hand))
     assert served.client.get(address).text.startswith("athlete,pitch,cue,wrist_flexion_deg,")
+
+
+HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "{{7777*77}}", r"$\nothing{$")
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_names_and_cues_are_shown_as_text_on_every_page_and_chart(tmp_path, text):
+    steps = replace(Asked().steps(), compare=cue_comparisons, running=running_answer)
+    with page(tmp_path / "logbook", lambda: steps) as served:
+        session, clips = fill(served.logbook, tmp_path, athletes=(text, "B2"), n=4)
+        at, of = f"/s/{session}", {"athlete": text, "pitch": "slider"}
+        for throws, cue in (([1, 5], text), ([3, 7], "short arm")):
+            tags = dict.fromkeys(("cue", "grip_seams", "grip_index"), cue)
+            decide(served, f"{at}/tag", throws=throws, value=tags).raise_for_status()
+        decide(served, f"/clip/{clips[1]}/verdict", accepted=False, why=text).raise_for_status()
+        two = {"cue_a": text, "cue_b": "short arm"}
+        one = {"first": text, "second": "short arm", "figure": "wrist_flexion_deg"}
+        places = ["/", at, f"{at}/links", f"{at}/tags", f"{at}/camera", f"{at}/review/{clips[1]}"]
+        places += [f"{at}/compare?{urlencode(two)}", f"{at}/live?{urlencode(one)}"]
+        places += [f"{at}/hand-and-ball{kind}?{urlencode(of)}" for kind in ("", ".svg")]
+        places += [f"{at}/mean-hands.svg?{urlencode(two | of)}"]
+        for place in places:
+            shown = served.client.get(place)
+            assert shown.status_code == 200, (place, shown.text[:300])
+            for run in ("<script>alert", "<img src=x", "598829"):
+                assert run not in shown.text, place
