@@ -16,10 +16,8 @@ from typing import Any
 import numpy as np
 
 from release.apart import Apart
-from release.clip.read import read_clip
 from release.drawn_arm import drawn_arm
 from release.errors import ReleaseError
-from release.field_camera import stand_of
 from release.instant.result import ReleaseInstant
 from release.logbook import (
     Entered,
@@ -34,12 +32,12 @@ from release.logbook import (
 )
 from release.marked_camera import camera_answer
 from release.page_answers import cue_comparisons, running_answer
-from release.pipeline import ThrowMeasurement, fit_throw, measured_throw, refused_clip
+from release.pipeline import ThrowMeasurement, measuring
 from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
 from release.settings import Settings
-from release.throw_search import Close, find_throw
+from release.throw_search import Close
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
@@ -200,26 +198,17 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Gener
     Raises:
         ClipError: It cannot be read as a video.
     """
-    yield "reading"
-    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    if readings is not None:
-        close, release = readings.close, readings.release
-    else:
-        yield "finding release"
-        found = find_throw(clip, settings)
-        if isinstance(found, str):
-            return Answer(measured=refused_clip(clip, found), readings=None, drawing={}, refitted=False)
-        close, release = found
-    yield "measuring"
-    stand = stand_of(clip, view=settings.view, camera=settings.camera)
-    fitted = fit_throw(clip, close, release, settings.pins, stand)
-    measured = measured_throw(clip, close, release, fitted, None, stand)
+    found = None if readings is None else (readings.close, readings.release)
+    answer = yield from measuring(path, settings, found=found)
+    if answer.found is None or answer.fitted is None:
+        return Answer(measured=answer.measured, readings=None, drawing={}, refitted=False)
+    (close, release), fitted = answer.found, answer.fitted
     drawing = drawn_arm(fitted.arm, fitted.window, close.frames.index[fitted.rows])
     if readings is not None:
-        measured = replace(measured, picture=None)
+        measured = replace(answer.measured, picture=None)
         return Answer(measured=measured, readings=readings, drawing=drawing, refitted=True)
     kept = Readings(close=without_pictures(close), release=release)
-    return Answer(measured=measured, readings=kept, drawing=drawing, refitted=False)
+    return Answer(measured=answer.measured, readings=kept, drawing=drawing, refitted=False)
 
 
 def answered_behind(

@@ -4,7 +4,7 @@
 clip, models and settings give the same answer.
 """
 
-from collections.abc import Mapping
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -69,6 +69,15 @@ class Fitted:
     rows: NDArray[np.bool_]  # of the frames read closely, those in the window
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """What was measured of a clip, with what was read and fitted for it: None where it was refused."""
+
+    measured: ThrowMeasurement
+    found: tuple[Close, ReleaseInstant] | None
+    fitted: Fitted | None
+
+
 def measure_clip(
     path: Path, settings: Settings = Settings(), *, heading: Heading | None = None
 ) -> ThrowMeasurement:
@@ -81,14 +90,38 @@ def measure_clip(
         ClipError: The file cannot be read as a video.
         ModelsMissing: The models are not on this machine.
     """
+    steps = measuring(path, settings, heading=heading)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as end:
+            return end.value.measured
+
+
+def measuring(
+    path: Path,
+    settings: Settings,
+    *,
+    heading: Heading | None = None,
+    found: tuple[Close, ReleaseInstant] | None = None,
+) -> Generator[str, None, Measured]:
+    """The same step by step: yields the name of each step as it begins, and returns what was measured.
+
+    Args:
+        found: The throw as read before from this clip, which is then not looked for again.
+    """
+    yield "reading"
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    found = find_throw(clip, settings)
-    if isinstance(found, str):
-        return refused_clip(clip, found)
-    close, release = found
+    if found is None:
+        yield "finding release"
+        looked = find_throw(clip, settings)
+        if isinstance(looked, str):
+            return Measured(measured=refused_clip(clip, looked), found=None, fitted=None)
+        found = looked
+    yield "measuring"
     stand = stand_of(clip, view=settings.view, camera=settings.camera)
-    fitted = fit_throw(clip, close, release, settings.pins, stand)
-    return measured_throw(clip, close, release, fitted, heading, stand)
+    fitted = fit_throw(clip, *found, settings.pins, stand)
+    return Measured(measured=measured_throw(clip, *found, fitted, heading, stand), found=found, fitted=fitted)
 
 
 def fit_throw(
