@@ -10,7 +10,6 @@ from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from typing import Any, get_args
 
-import cv2
 import numpy as np
 import pandas as pd
 from sqlalchemy import select
@@ -21,6 +20,7 @@ from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
 from release.flight.result import Setting
+from release.jpeg import jpeg_of
 from release.marked_camera import marked_camera
 from release.pipeline import ThrowMeasurement, models_here
 from release.read_table import SetAside, Table
@@ -245,7 +245,7 @@ def measurement_of(measured: ThrowMeasurement, key: MeasurementKey, settings: Se
         release=measured.release,
         orientation=measured.orientation,
         refused=measured.refused,
-        picture_jpeg=None if measured.picture is None else _jpeg(measured.picture),
+        picture_jpeg=None if measured.picture is None else jpeg_of(measured.picture, PICTURE_QUALITY),
         picture_frame_index=measured.picture_frame_index,
         points_px=measured.points_px,
     )
@@ -368,11 +368,6 @@ def store_measured(
     created = measured.clip.created.isoformat() if measured.clip.created else None
     write.save_measurement(logbook, measurement_of(measured, key, settings), created)
     return Outcome(sha256=clip["sha256"], name=clip["name"], why=measured.refused)
-
-
-def _jpeg(image: np.ndarray[Any, Any]) -> bytes:
-    quality = [cv2.IMWRITE_JPEG_QUALITY, PICTURE_QUALITY]
-    return cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), quality)[1].tobytes()
 
 
 def _clips_to_link(logbook: Logbook, session: str) -> pd.DataFrame:

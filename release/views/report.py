@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from release.jpeg import jpeg_of
 from release.orientation.result import ANGLES, FIELD_ANGLES
 from release.views.cue_marks import CueMark, cue_marks
 from release.views.faces import hide_faces
@@ -193,10 +194,7 @@ def _drawn(picture: ReleasePicture) -> NDArray[np.uint8]:
 def _jpeg(image: NDArray[np.uint8]) -> bytes:
     height = round(image.shape[0] * CARD_WIDTH_PX / image.shape[1])
     fitted = cv2.resize(image, (CARD_WIDTH_PX, height), interpolation=cv2.INTER_AREA)
-    _, data = cv2.imencode(
-        ".jpg", cv2.cvtColor(fitted, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY]
-    )
-    return data.tobytes()
+    return jpeg_of(np.asarray(fitted, np.uint8), JPEG_QUALITY)
 
 
 def _comparison(row: pd.Series, main_outcome: str | None, metric: bool) -> ComparisonRow:

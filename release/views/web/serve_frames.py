@@ -7,13 +7,10 @@ import struct
 from collections.abc import Iterator
 from pathlib import Path
 
-import cv2
-import numpy as np
-from numpy.typing import NDArray
-
 from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.frames.decode import stream
+from release.jpeg import jpeg_of
 
 FRAMES_TO_EACH_SIDE = 60
 SHOWN_HEIGHT_PX = 540
@@ -41,11 +38,5 @@ def open_clip(path: Path) -> Clip:
 def frame_records(clip: Clip, frames: range) -> Iterator[bytes]:
     """One record a frame."""
     for index, image in stream(clip, frames, scale=shown_scale(clip.height_px)):
-        jpeg = encoded(image)
+        jpeg = jpeg_of(image, JPEG_QUALITY)
         yield struct.pack("<II", index, len(jpeg)) + jpeg
-
-
-def encoded(image: NDArray[np.uint8]) -> bytes:
-    """A picture as JPEG."""
-    bgr = cv2.cvtColor(image, cv2.COLOR_RGB2BGR)
-    return cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])[1].tobytes()
