@@ -116,7 +116,7 @@ def _write_arms(
 
 
 def _write_arm(path: Path, arm: ArmOverTime, said: Mapping[str, str]) -> None:
-    fps = float(1 / np.median(np.diff(arm.time_s)))
+    fps = round(float(1 / np.median(np.diff(arm.time_s))), 3)
     write_over_time(path, arm.time_s, arm.points_px, CHAIN_POINTS, arm.angles_deg, {**said, "fps": fps})
 
 

@@ -13,39 +13,12 @@ from pathlib import Path
 import pandas as pd
 
 from release.spreadsheet import spreadsheet_safe
+from release.stats.dictionary import COMPARISONS, THROWS, described, typed
 from release.stats.methods import methods_paragraph
 from release.stats.result import Comparison
 from release.stats.write_comparisons import comparison_table
 
-DESCRIBED: Mapping[str, str] = {
-    "athlete": "Code of the athlete; names are never exported",
-    "pitch": "Pitch type as called on the throw sheet",
-    "throw": "Running number of the throw in its session",
-    "session": "Session, numbered from 0 within the table",
-    "cue": "Cue given before the throw; empty for none",
-    "block": "Block the throw belongs to; empty where the cue was drawn per throw",
-    "cue_a": "First cue of the pair",
-    "cue_b": "Second cue; differences are second minus first",
-    "difference": "Second cue minus first, trend over throws taken out, in the figure's unit",
-    "low": "Lower end of the 95 % interval by inverting the re-randomisation test; empty where open",
-    "high": "Upper end of the 95 % interval",
-    "p": "Two-sided re-randomisation p; empty where the design is too small",
-    "q": "p after false-discovery control over the group's other outcomes",
-    "answer": "changed, no meaningful change, cannot tell yet, or design too small",
-    "more_throws": "Throws that would likely settle it; 0 when settled",
-    "worth": "Smallest change worth having, set by staff",
-    "detectable": "1.96 * sqrt(2) * standard error of measurement of a cue's mean",
-}
-UNITS: Mapping[str, str] = {
-    "_deg": "degrees; flexion, ulnar deviation and pronation positive",
-    "_mph": "miles per hour",
-    "_in": "inches; horizontal break positive to the glove side",
-    "_ft": "feet",
-    "_m": "metres",
-    "_s": "seconds",
-    "_rpm": "turns a minute",
-    "_px": "pixels of the upright picture, (0, 0) the outer corner of the top left one",
-}
+DESCRIBED = {"throws": THROWS, "comparisons": COMPARISONS}
 
 
 def write_export(
@@ -63,7 +36,7 @@ def write_export(
         The SHA-256 under which the export is frozen.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    tables = {"throws": throws, "comparisons": comparison_table(comparisons)}
+    tables = {"throws": typed(throws), "comparisons": comparison_table(comparisons)}
     for name, table in tables.items():
         spreadsheet_safe(table).to_csv(folder / f"{name}.csv", index=False, lineterminator="\n")
         table.to_parquet(folder / f"{name}.parquet", index=False)
@@ -98,14 +71,17 @@ def data_package(tables: Mapping[str, pd.DataFrame], sha256: Mapping[str, str]) 
                 "mediatype": "text/csv",
                 "encoding": "utf-8",
                 "hash": f"sha256:{sha256[f'{name}.csv']}",
-                "schema": {"fields": [_field(c, table[c]) for c in table.columns], "missingValues": [""]},
+                "schema": {
+                    "fields": [_field(c, table[c], DESCRIBED[name]) for c in table.columns],
+                    "missingValues": [""],
+                },
             }
             for name, table in tables.items()
         ],
     }
 
 
-def _field(name: str, column: pd.Series) -> dict[str, str]:
+def _field(name: str, column: pd.Series, known: Mapping[str, str]) -> dict[str, object]:
     kind = "string"
     if pd.api.types.is_bool_dtype(column):
         kind = "boolean"
@@ -113,19 +89,10 @@ def _field(name: str, column: pd.Series) -> dict[str, str]:
         kind = "integer"
     elif pd.api.types.is_numeric_dtype(column):
         kind = "number"
-    field = {"name": name, "type": kind, "description": _described(name)}
+    field: dict[str, object] = {"name": name, "type": kind, "description": described(name, known)}
     if kind == "boolean":
-        return field | {"trueValues": ["True"], "falseValues": ["False"]}  # type: ignore[dict-item]
+        return field | {"trueValues": ["True"], "falseValues": ["False"]}
     return field
-
-
-def _described(name: str) -> str:
-    if name in DESCRIBED:
-        return DESCRIBED[name]
-    base = name.removesuffix("_sd")
-    unit = next((words for end, words in UNITS.items() if base.endswith(end)), "as stored")
-    what = "Standard uncertainty of " + base if name.endswith("_sd") else name.replace("_", " ").capitalize()
-    return f"{what}; {unit}"
 
 
 def _sha256(path: Path) -> str:
