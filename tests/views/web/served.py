@@ -71,6 +71,7 @@ def somebody(
     """A tab of a person who has logged in by the form; `wrong` lists what went wrong in its scripts."""
     seen = {"width": size[0], "height": size[1]}
     tab = browser.new_context(viewport=seen, base_url=served.address, **context).new_page()
+    tab.set_default_timeout(120_000)  # a busy machine is slow, not wrong
     tab.wrong = []
     tab.on("pageerror", lambda error: tab.wrong.append(str(error)))
     tab.on("console", lambda said: tab.wrong.append(said.text) if said.type == "error" else None)

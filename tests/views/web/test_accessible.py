@@ -9,8 +9,11 @@ from tests.record.filled import fill
 from tests.views.web.served import page, somebody
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
-PAGES = ("", "/links", "/tags", "/compare?a={a}&b={b}", "/live", "/camera", "/hand-and-ball", "/review/{a}")
+pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
+PAGES = (
+    *("", "/links", "/tags", "/compare?a={a}&b={b}", "/live", "/camera", "/hand-and-ball", "/review/{a}"),
+    "/read-again",
+)
 
 # axe-core leaves the size of what is pressed (WCAG 2.5.8) unasked where nobody asks for it.
 RULES = {"resultTypes": ["violations"], "rules": {"target-size": {"enabled": True}}}

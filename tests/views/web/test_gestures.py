@@ -29,7 +29,7 @@ PLACE = """([x, y]) => {
 }"""
 PIXELS = "document.getElementById('frame').toDataURL()"
 
-pytestmark = [pytest.mark.system, pytest.mark.timeout(120)]
+pytestmark = [pytest.mark.system, pytest.mark.timeout(400)]
 
 
 def drawing(_logbook, _sha256):
