@@ -76,10 +76,15 @@ def test_stepping_calling_release_and_placing_a_point_keeps_them(browser, served
     tab.click("[data-point=wrist]")
     box = tab.locator("#frame").bounding_box()
     tab.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    tab.click("[data-point=ball]")
+    tab.locator("#frame").focus()
+    for key in ("Enter", "Alt+Shift+ArrowUp", "Alt+ArrowRight"):
+        tab.keyboard.press(key)
     with tab.expect_navigation():
         tab.keyboard.press("n")
     (fact,) = read.facts(served.logbook, session=served.session)
     assert fact["value"]["frame_index"] == 10
     place = fact["value"]["points"]["wrist"]
     assert (place["x_px"], place["y_px"]) == (pytest.approx(640, abs=2), pytest.approx(360, abs=2))
+    assert fact["value"]["points"]["ball"] == {"x_px": 641.0, "y_px": 340.0}
     assert tab.wrong == []

@@ -95,9 +95,14 @@ document.addEventListener("keydown", (event) => {
   const by = NUDGE[event.key];
   if (event.altKey && by && state.last_placed in points) {
     const [x, y] = points[state.last_placed];
-    points[state.last_placed] = [x + by[0], y + by[1]];
+    const size = event.shiftKey ? 20 : 1;
+    points[state.last_placed] = [x + size * by[0], y + size * by[1]];
     event.preventDefault();
     show();
+    return;
+  }
+  if (event.key === "Enter" && state.point && state.at === state.release && event.target.tagName !== "BUTTON") {
+    place(canvas.width / 2, canvas.height / 2);
     return;
   }
   const plain = event.key.length === 1 ? event.key.toLowerCase() : event.key;
