@@ -13,6 +13,9 @@ LONG_S = 50_000
 LONG_PAIRS = 1_000_000  # of lists so long the times tell far more about the clocks
 WORTH, WORTH_LONG = 0.5, 0.8  # of the best agreement
 
+NEAR_MEDIAN = 0.45  # gaps this near to the median are one throw after another, none missing between
+LEAST_TOLD = 0.05
+
 F = NDArray[np.float64]
 
 
@@ -49,6 +52,32 @@ def likely_offsets(a_s: F, b_s: F) -> list[tuple[float, float]]:
         found.append((float(shifts[peak]), float(best[peak])))
         agreement[np.arange(peak - near, peak + near + 1) % length] = -np.inf
     return found
+
+
+def told_by_gaps(times_s: tuple[F, F], time_sd_s: tuple[F, F], jitter_sd_s: float) -> float:
+    """How much of what the times say of the clocks is to be believed, from LEAST_TOLD to 1.
+
+    Two lists' times tell by the unevenness that they share. Where throws come evenly, most of the unevenness
+    in either list is its own jitter, and any shift by a whole throw agrees with some of it by chance. Of two
+    normal variables the share of variance that they have in common is how much one tells of the other.
+
+    Args:
+        times_s: Of each list, increasing.
+        time_sd_s: Of each list, beyond the jitter.
+        jitter_sd_s: Of a difference of the two clocks; that is also the jitter of a gap in one list.
+    """
+    squared = np.concatenate([_squared(np.diff(times)) for times in times_s])
+    if len(squared) < 3:
+        return LEAST_TOLD
+    seen = squared.mean() * (1 - np.sqrt(2 / len(squared)))  # a standard error less than is seen
+    own = jitter_sd_s**2 + 2 * np.mean(np.concatenate(time_sd_s) ** 2)
+    return float(np.clip(1 - own / max(seen, 1e-9), LEAST_TOLD, 1))
+
+
+def _squared(gaps: F) -> F:
+    """How far gaps between one throw and the next lie from the usual one, squared."""
+    usual = np.median(gaps) if len(gaps) else 0.0
+    return (gaps[np.abs(gaps - usual) < NEAR_MEDIAN * usual] - usual) ** 2
 
 
 def _grid(times: F, step_s: float, length: int) -> F:

@@ -63,7 +63,12 @@ def join(lists: Mapping[str, Rows], words: Words) -> Joined:
             keys + tuple(added.member[j][0] for j in partner.get(i, ()))
             for i, keys in enumerate(whole.member)
         ]
-        nodes += [] if unsure else [added.member[j] for j in range(len(added)) if j not in taken]
+        # What a person said of two lists that are both unplaced is kept in a node of theirs alone.
+        nodes += [
+            added.member[j]
+            for j in range(len(added))
+            if j not in taken and (not unsure or words.spoken_of(added.member[j][0]))
+        ]
         nodes.sort(key=lambda keys: sum(axis[key] for key in keys) / len(keys))
     return Joined(
         lists=lists,
@@ -83,7 +88,8 @@ def settle(joined: Joined, name: str, words: Words) -> tuple[Rows, Rows, Pairing
         The others' nodes, the list, and their pairing.
     """
     rest = [tuple(key for key in keys if key[0] != name) for keys in joined.nodes]
-    others = _rows_of_nodes([keys for keys in rest if keys], joined.lists, joined.axis)
+    known = [keys for keys in rest if any(key[0] in joined.placed for key in keys)]
+    others = _rows_of_nodes(known, joined.lists, joined.axis)
     own = joined.lists[name]
     on_axis = (
         replace(own, time_s=np.array([joined.axis[keys[0]] for keys in own.member])) if own.timed else own

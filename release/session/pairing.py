@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import norm
 
-from release.session.clocks import MOST_DRIFT, likely_offsets
+from release.session.clocks import MOST_DRIFT, likely_offsets, told_by_gaps
 from release.session.evidence import speed_log_ratio, words_log_ratio
 from release.session.matching import Band, match_probability, whole_band
 from release.session.rows import Rows
@@ -23,9 +23,6 @@ BALL_BACK_S = 8.0  # two balls are not thrown closer together, whoever throws; c
 CLOSE_S = 2.0  # rows of one list closer than this show that it has stray rows: no ball at all
 ROUNDS = 3
 MOST_KNOWN = 8.0  # log odds; no pair speaks for a clock more than this, were it confirmed
-# Of the log evidence for a clock: the model of time is not as good as it says, and where many clocks come
-# near one another, as in even throwing, what sets them apart is mostly chance.
-HEDGE, LEAST_HEDGE, FEW_CLOCKS, NEAR = 0.7, 0.2, 4, 20.0
 HOPELESS = 35.0  # log evidence behind the best at which an offset is dropped
 DENSE_ROWS = 300  # rows by order only may be this far out of step
 # How much of each list the other lacks, where there is no clock to tell: marginalised over.
@@ -92,10 +89,13 @@ def pair(
     ]
     if len(start) > 1:
         tried = [_under_clock(a, b, clock, forced, barred, rounds=1) for clock in start]
-        best = max(log for _, log in tried)
-        start = [pairing.clocks[0] for pairing, log in tried if log > best - HOPELESS]
-    tried = [_under_clock(a, b, clock, forced, barred, rounds=ROUNDS) for clock in start]
-    return _mixed(_distinct(tried), len(b), forced)
+        best = max(sum(logs) for _, logs in tried)
+        start = [pairing.clocks[0] for pairing, logs in tried if sum(logs) > best - HOPELESS]
+    tried = _distinct([_under_clock(a, b, clock, forced, barred, rounds=ROUNDS) for clock in start])
+    jitter_sd_s = tried[0][0].clocks[0].jitter_sd_s
+    told = told_by_gaps((a.time_s, b.time_s), (a.time_sd_s, b.time_sd_s), jitter_sd_s)
+    logs = np.array([told * time + known for _, (time, known) in tried])
+    return _mixed([pairing for pairing, _ in tried], logs, len(b), forced)
 
 
 def _by_order(a: Rows, b: Rows, forced: Pairs, barred: Pairs) -> Pairing:
@@ -125,12 +125,15 @@ def _by_order(a: Rows, b: Rows, forced: Pairs, barred: Pairs) -> Pairing:
 
 def _under_clock(
     a: Rows, b: Rows, clock: Clock, forced: Pairs, barred: Pairs, *, rounds: int
-) -> tuple[Pairing, float]:
-    """The pairing if the clocks stand about so, the clock refined, and the log evidence for it."""
+) -> tuple[Pairing, tuple[float, float]]:
+    """The pairing if the clocks stand about so, the clock refined, and the log evidence for it.
+
+    The evidence is that of the times, and that of all else.
+    """
     stray_1_s = _stray_rate(a, b)
     gaps = np.concatenate([np.diff(a.time_s), np.diff(b.time_s)])
     mean_gap_s, least_gap_s = float(np.median(gaps)), float(np.percentile(gaps, 2))
-    pairing, log, lone = None, 0.0, LONE
+    pairing, logs, lone = None, (0.0, 0.0), LONE
     for _ in range(rounds):
         expected = a.time_s + clock.offset_s + clock.drift * (a.time_s - clock.origin_s)
         reach = REACH_SD * float(np.hypot(clock.jitter_sd_s, np.hypot(a.time_sd_s.max(), b.time_sd_s.max())))
@@ -154,8 +157,8 @@ def _under_clock(
         chance, _ = match_probability(band, np.exp(np.clip(odds, -700, 300)), len(b))
         # Evidence for the clock: how close the pairs lie, not how many there are. Where throws come evenly
         # every shift by one pairs about as many, and each pair more leaves a throw more that neither saw.
-        counted = np.log(density * mean_gap_s) + np.clip(known, -MOST_KNOWN, MOST_KNOWN)
-        log = float(np.sum(chance * counted))
+        by_else = np.sum(chance * np.clip(known, -MOST_KNOWN, MOST_KNOWN))
+        logs = float(np.sum(chance * np.log(density * mean_gap_s))), float(by_else)
         pairing = Pairing(
             i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds}
         )
@@ -163,7 +166,7 @@ def _under_clock(
         inside = len(a) + len(b) - _outside(expected, b.time_s, reach)
         lone = (max(inside - 2 * chance.sum(), 0) + LONE * LONE_WEIGHT) / (inside + LONE_WEIGHT)
     assert pairing is not None
-    return replace(pairing, clocks=(clock,)), log
+    return replace(pairing, clocks=(clock,)), logs
 
 
 def _stray_rate(a: Rows, b: Rows) -> float:
@@ -220,37 +223,36 @@ def _refined(a: Rows, clock: Clock, i: I, apart: F, chance: F, sd: F) -> Clock:
     )
 
 
-def _distinct(tried: list[tuple[Pairing, float]]) -> list[tuple[Pairing, float]]:
-    """Two starts that ended at one offset count once."""
-    kept: list[tuple[Pairing, float]] = []
-    for pairing, log in sorted(tried, key=lambda each: -each[1]):
+def _distinct(
+    tried: list[tuple[Pairing, tuple[float, float]]],
+) -> list[tuple[Pairing, tuple[float, float]]]:
+    """The likeliest first; two starts that ended at one offset count once."""
+    kept: list[tuple[Pairing, tuple[float, float]]] = []
+    for pairing, logs in sorted(tried, key=lambda each: -sum(each[1])):
         offset = pairing.clocks[0].offset_s
         if all(abs(offset - other.clocks[0].offset_s) > 3 for other, _ in kept):
-            kept.append((pairing, log))
+            kept.append((pairing, logs))
     return kept
 
 
-def _mixed(tried: list[tuple[Pairing, float]], m: int, forced: Pairs) -> Pairing:
-    logs = np.array([log for _, log in tried])
-    near = np.sum(logs > logs.max() - NEAR)
-    logs *= max(LEAST_HEDGE, HEDGE * min(1.0, FEW_CLOCKS / near))
+def _mixed(tried: list[Pairing], logs: F, m: int, forced: Pairs) -> Pairing:
     said = np.array([i * m + j for i, j in forced], np.int64)
-    held = [np.isin(said, (p.i * m + p.j)[p.chance > 0.5]).sum() for p, _ in tried]
-    logs += MOST_KNOWN * np.array(held)  # a person's word is not hedged
+    held = [np.isin(said, (p.i * m + p.j)[p.chance > 0.5]).sum() for p in tried]
+    logs = logs + MOST_KNOWN * np.array(held)
     weights = np.exp(logs - logsumexp(logs))
-    keys = np.concatenate([pairing.i * m + pairing.j for pairing, _ in tried])
-    mass = np.concatenate([w * pairing.chance for w, (pairing, _) in zip(weights, tried, strict=True)])
+    order = np.argsort(-weights, kind="stable")
+    tried, weights = [tried[k] for k in order], weights[order]
+    keys = np.concatenate([pairing.i * m + pairing.j for pairing in tried])
+    mass = np.concatenate([w * pairing.chance for w, pairing in zip(weights, tried, strict=True)])
     key, at = np.unique(keys, return_inverse=True)
-    best = tried[0][0]
+    best = tried[0]
     own = best.i * m + best.j
     reasons = {}
     for name, values in best.reasons.items():
         full = np.full(len(key), np.nan)
         full[np.searchsorted(key, own)] = values
         reasons[name] = full
-    clocks = [
-        replace(pairing.clocks[0], weight=float(w)) for w, (pairing, _) in zip(weights, tried, strict=True)
-    ]
+    clocks = [replace(pairing.clocks[0], weight=float(w)) for w, pairing in zip(weights, tried, strict=True)]
     return Pairing(
         i=key // m,
         j=key % m,

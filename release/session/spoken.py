@@ -56,6 +56,10 @@ class Words:
 
         return found(self.together), found(self.apart)
 
+    def spoken_of(self, key: Key) -> bool:
+        """Whether a person said of this row that it belongs with another."""
+        return any(key in keys for keys in self.together)
+
     def said(self, key: Key, others: set[Key]) -> bool:
         """Whether a person said that this row belongs with one of the others."""
         return any(key in keys and keys & others for keys in self.together)

@@ -1,7 +1,7 @@
 """What a person is told of each row: what it is linked to, how surely and why, or what it could be."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -93,6 +93,9 @@ def _node_rows(keys: tuple[Key, ...], matches: Mapping[Key, list[Match]], words:
 def _single(key: Key, matches: Mapping[Key, list[Match]], words: Words) -> LinkedRow:
     found = matches.get(key, [])
     total = sum(match.probability for match in found)
+    found = sorted(
+        (_as_a_whole(match, matches, words) for match in found), key=lambda each: -each.probability
+    )
     asked = [match for match in found if match.probability >= WORTH_ASKING][:MOST_CANDIDATES]
     if asked and total >= ALONE_BELOW:
         why = "could be " + " or ".join(
@@ -103,6 +106,21 @@ def _single(key: Key, matches: Mapping[Key, list[Match]], words: Words) -> Linke
         return _row([key], words, min(asked[0].probability, 1.0), "asked", why, candidates)
     near = f"; the likeliest was {_named(found[0].keys, words)} ({found[0].probability:.2g})" if found else ""
     return _row([key], words, 1 - min(1.0, total), "alone", "nothing in the other lists fits" + near, ())
+
+
+def _as_a_whole(match: Match, matches: Mapping[Key, list[Match]], words: Words) -> Match:
+    """With the probability that what it matches belongs together too."""
+    sure = 1.0
+    if len(match.keys) > 1 and not any(words.said(key, set(match.keys) - {key}) for key in match.keys):
+        sure = max(
+            sum(
+                other.probability
+                for other in matches.get(key, ())
+                if set(match.keys) - {key} <= set(other.keys)
+            )
+            for key in match.keys
+        )
+    return replace(match, probability=match.probability * min(sure, 1.0))
 
 
 def _row(

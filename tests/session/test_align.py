@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from release.session.align import link
 from release.session.result import Fact, LinkedRow
+from release.session.spoken import Words
+from release.session.told import Match, _as_a_whole
 from tests.session.sessions import START_S, session
 
 
@@ -138,6 +140,30 @@ def test_what_is_confirmed_stays_linked(seed, data):
     throw, flight = (str(data.draw(st.integers(1, 16))) for _ in range(2))
     rows = by_throw(link(*tables, [Fact(kind="link confirmed", throw=throw, flight=flight)]))
     assert rows[throw].flight == flight
+
+
+def test_what_a_person_said_of_two_lists_whose_clocks_are_open_stands():
+    fact = Fact(kind="link confirmed", throw="1", flight="2")
+    found = link(*session(454, n=16), [fact])
+    assert sum("several ways" in note for note in found.notes) == 2
+    assert (by_throw(found)["1"].flight, by_throw(found)["1"].state) == ("2", "linked")
+
+
+def test_two_throws_that_a_person_swapped_stay_swapped():
+    swapped = [Fact(kind="link confirmed", throw=a, flight=b) for a, b in (("4", "5"), ("5", "4"))]
+    rows = by_throw(link(*session(), swapped))
+    assert [rows[throw].flight for throw in "3456"] == ["3", "5", "4", "6"]
+
+
+def test_a_candidate_of_two_rows_is_as_doubtful_as_they_are_together():
+    clip, throw, flight = ("clips", 0), ("sheet", 0), ("flight", 0)
+    matches = {
+        clip: [Match(keys=(flight, throw), probability=0.7, reasons={})],
+        flight: [Match(keys=(clip,), probability=0.6, reasons={})],
+    }
+    of_both = Match(keys=(clip, flight), probability=0.9, reasons={})
+    assert _as_a_whole(of_both, matches, Words({}, [])).probability == pytest.approx(0.9 * 0.7)
+    assert _as_a_whole(matches[flight][0], matches, Words({}, [])).probability == 0.6
 
 
 @pytest.mark.parametrize("left_out", [0, 1, 2])
