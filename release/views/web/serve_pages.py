@@ -76,6 +76,10 @@ def live(
     thrown = [c for c in rows.clips if c.state in ("measured", "refused")]
     last = pages.card(thrown[-1], pages.cue_classes(rows.clips)) if thrown else None
     cues = list(dict.fromkeys(row["cue"] for row in rows.throws if row["cue"]))
+    if not (first or second) and last is not None:  # the cue in use against the one given before it
+        given = [c.throw["cue"] for c in thrown if c.throw and c.throw["cue"] in cues]
+        before = [cue for cue in given if cue != last.cue]
+        first, second = (before[-1], last.cue) if before and last.cue in cues else ("", "")
     chosen = figure in pages.FIGURES and first != second and {first, second} <= set(cues)
     steps = desk.measuring.steps
     answer = steps.running(desk.logbook, session, (first, second), figure, seed) if chosen else ()

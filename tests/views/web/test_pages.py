@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import uuid
 from dataclasses import replace
 from urllib.parse import urlencode
@@ -131,6 +132,13 @@ def test_a_grip_written_last_is_offered_before_the_usual_ones(filled):
     decide(served, f"/s/{session}/tag", throws=[1], value={"grip_index": "knuckled"}).raise_for_status()
     offered = served.client.get(f"/s/{session}/tags").text.split('id="recent-grip_index"')[1]
     assert offered.index("knuckled") < offered.index("flat") < offered.index("</datalist>")
+
+
+def test_the_cage_screen_offers_the_cue_in_use_against_the_one_before(filled):
+    served, session, _ = filled
+    decide(served, f"/s/{session}/tag", throws=[5], value={"cue": "like a whip"}).raise_for_status()
+    shown = served.client.get(f"/s/{session}/live").text
+    assert re.findall(r"<option selected>(.*?)</option>", shown) == ["like a whip", "long arm"]
 
 
 def test_two_throws_differ_by_what_their_uncertainties_leave(filled):
