@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from release.camera.ball_speed import BallSpeed, ball_speed
 from release.camera.drawing import draw_outline
 from release.camera.matching import background_shift, carried_over, matches
 from release.camera.read_camera import CameraFile, camera_of, read_camera, read_picture
@@ -22,6 +23,7 @@ from release.orientation.arm_fit import FittedArm
 from release.orientation.measure import Heading, refused
 from release.orientation.place import heading_of, release_place
 from release.orientation.result import FIELD_LENGTHS, Estimate
+from release.throw_search import Flown
 
 Array = NDArray[np.float64]
 
@@ -55,6 +57,12 @@ class Stand:
             return None
         to_field, covariance = declared(self.view, side)
         return Heading(to_field=to_field, covariance_rad2=covariance)
+
+    def ball_speed(self, presentation_s: Array, flown: Flown) -> BallSpeed | None:
+        """Of the ball in flight, for each second that the clip plays; None without a camera."""
+        if self.camera is None:
+            return None
+        return ball_speed(self.camera, presentation_s[flown.frame_index], flown.centre_px, flown.radius_px)
 
     def lengths(self, arm: FittedArm, side: Literal["R", "L"], *, release_sd_s: float) -> dict[str, Estimate]:
         """Release height, side and extension, or why there are none."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from release.clock_check import ball_line
 from release.errors import ReleaseError
 from release.orientation.score_text import figure_lines
 from release.orientation.write_look import look_row
@@ -47,4 +48,4 @@ def _lines(measured: ThrowMeasurement) -> list[str]:
         f"{name}: {arm} arm, release in frame {release.frame_index:.2f} (sd {release.sd_frames:.2f}){when}, "
         f"from the {release.source}"
     )
-    return [head, *figure_lines(measured.orientation)]
+    return [head, *figure_lines(measured.orientation), *ball_line(measured.clip.time_base)]

@@ -30,7 +30,7 @@ from release.orientation.read_calibration import CALIBRATION, read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.settings import PinnedPoint, Settings
-from release.throw_search import LEAST_FRAMES, Close, find_throw, likely_slowdowns
+from release.throw_search import LEAST_FRAMES, Close, find_throw, flown_ball, likely_slowdowns
 
 Array = NDArray[np.float64]
 
@@ -209,7 +209,7 @@ def measured_throw(
     ball_seen = release.source != "arm"
     seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)
     return ThrowMeasurement(
-        clip=clip,
+        clip=_with_ball(clip, close, release, stand),
         throws=side,
         release=release,
         orientation=Orientation(
@@ -222,6 +222,15 @@ def measured_throw(
         over_time=arm_over_time(arm, fitted.window, index[fitted.rows]),
         models=models_here(),
     )
+
+
+def _with_ball(clip: Clip, close: Close, release: ReleaseInstant, stand: Stand) -> Clip:
+    """The clip with the ball's speed on its clock, where the camera is known and the ball is seen to fly."""
+    flown = flown_ball(clip, close, release) if stand.camera is not None else None
+    speed = stand.ball_speed(clip.presentation_s, flown) if flown is not None else None
+    if speed is None:
+        return clip
+    return replace(clip, time_base=replace(clip.time_base, ball_m_s=speed.m_s, ball_sd_m_s=speed.sd_m_s))
 
 
 def _focal(clip: Clip, close: Close) -> tuple[float, float]:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from release.clock_check import clock_checks, clock_sentences
 from release.instant.result import ReleaseInstant
 from release.logbook import clip_names, link_logbook, linked_table, setting_of
 from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
@@ -91,7 +92,7 @@ def write_session_report(
         comparisons=comparison_table(compare(throws.rows, throws.figures, Settings(plan=plan))),
         pictures=_pictures(logbook, table, answers),
         refusals=[*_refused_clips(clips, names), *_unlinked(linked), *_refused_figures(answers, names)],
-        notes=(NOT_CHECKED, *linked.notes),
+        notes=(NOT_CHECKED, *linked.notes, *_clocks(table, answers, names)),
         session_svg=_svg(linked),
         facts=_facts(logbook, clips, answers) | {"thrown from": str(setting_of(logbook, session))},
         main_outcome=plan.main_outcome if plan else None,
@@ -99,6 +100,14 @@ def write_session_report(
     )
     write_report(report, out / "index.html")
     return out / "index.html"
+
+
+def _clocks(
+    table: pd.DataFrame, answers: Mapping[str, Mapping | None], names: Mapping[str, str]
+) -> list[str]:
+    """What the flight unit's speeds say of the clips' clocks."""
+    bases = {clip: answer["time_base"] for clip, answer in answers.items() if answer}
+    return clock_sentences(clock_checks(table, bases), names)
 
 
 def _look(name: str, answer: Mapping) -> dict[str, str]:

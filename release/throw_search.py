@@ -14,7 +14,7 @@ from release.frames.window import frame_at, time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import Change, leaving, weighed
 from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, Span, decide, held_round
-from release.instant.flight import clear_of_arm, flights, on_path
+from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.meeting import meeting
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
@@ -37,6 +37,7 @@ FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast momen
 CLEAR = 8.0  # evidence so clear that the rest of the clip is not looked through
 BALL = HAND_POINTS.index("ball")
 FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which the flight also tells when the ball left
+FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
 HELD = 0.3  # probability from which on the ball's place in the hand is used
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
@@ -246,6 +247,41 @@ def _ball(close: Close) -> _Ball:
         held_sd=np.sqrt(variance_px2) / radius_px,
         spots=spots,
         area=(box[2] - box[0]) * (box[3] - box[1]) / radius_px**2,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flown:
+    """The ball in its first frames of flight."""
+
+    frame_index: NDArray[np.int64]  # shape (k,): the last in the hand, then those in flight
+    centre_px: Array  # shape (k, 2), NaN in the hand
+    radius_px: Array  # shape (k,), as seen in the hand; NaN in flight, where blur stretches it
+
+
+def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | None:
+    """The ball flying away from where it was released, whatever the clip's clock; None where unseen."""
+    seen, index = _ball(close), close.frames.index
+    row = int(np.searchsorted(index, release.frame_index))
+    near = slice(max(row - FLIGHT_NEAR, 0), row + FLIGHT_NEAR + 1)
+    best, told = None, FLIGHT_SEEN
+    for slowdown in SLOWDOWNS:
+        time_s = clip.presentation_s[index] / slowdown
+        possible = flights(time_s, seen.held, seen.spots, seen.area)
+        evidence, which = possible.by_gap(len(index))
+        gap = near.start + int(np.argmax(evidence[near]))
+        if evidence[gap] > told and goes_on(possible, int(which[gap]), time_s, seen.held):
+            told, best = evidence[gap], on_path(possible, int(which[gap]), time_s, seen.spots)
+    if best is None:
+        return None
+    rows, places = best
+    radius = close.hand.ball_radius_px
+    held = np.flatnonzero(np.isfinite(seen.held[: rows[0], 0]))
+    radius_px = float(np.nanmedian(radius[held[-FLIGHT_NEAR:]]))
+    return Flown(
+        frame_index=index[np.append(held[-1], rows)],
+        centre_px=np.vstack([np.full((1, 2), np.nan), places * float(np.nanmedian(radius))]),
+        radius_px=np.append(radius_px, np.full(len(rows), np.nan)),
     )
 
 

@@ -1,10 +1,11 @@
 """The ball's speed in its first frames of flight, and what it says of the clip's clock.
 
-In:   where the ball is seen and how large, frame by frame; the camera.
+In:   where the ball is seen in flight and how large it is, frame by frame; the camera.
 Out:  its speed on the clip's clock; against the flight unit's speed, how many times the clip is slowed.
 
 A straight line in space is fitted: gravity bends the path by 12 mm in 50 ms, which seen from behind costs a
-few hundredths of the speed; that is far below what tells one stored rate from the next.
+few hundredths of the speed; that is far below what tells one stored rate from the next. It leads roughly to
+the plate: that tells what the picture does not, how fast the ball runs along the line of sight.
 """
 
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ Array = NDArray[np.float64]
 BALL_RADIUS_M = 0.0366
 MPH_M_S = 5280 * FOOT_M / 3600
 FEWEST_FRAMES = 3
+RADIUS_SD = 0.1  # of a radius, at least: blur and fingers hide the ball's rim (assumed)
+AIM_SD_DEG = 4.0  # a strike leaves within this of the line to the plate, each way; common practice, no source
 SPEED_SD = 0.1  # of the ratio's logarithm, at least: 50 ft or release, drag, a trailing unit (assumed)
 AGREES = 2.5  # standard uncertainties within which speeds agree
 RATES = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)  # phones store 30 or 60 of 120 to 960 frames a second
@@ -52,14 +55,17 @@ def ball_speed(
     Args:
         camera: In the field, with its uncertainty.
         time_s: Shape (k,), on the clip's own clock.
-        centre_px: Shape (k, 2); NaN where the ball is not seen.
-        radius_px: Shape (k,).
-        sd_px: Standard uncertainty of a centre per axis, and of a radius.
+        centre_px: Shape (k, 2); NaN where the ball is not seen, or not yet in flight.
+        radius_px: Shape (k,); NaN where it is not told.
+        sd_px: Standard uncertainty of a centre per axis, and of a radius at least.
     """
-    seen = np.isfinite(centre_px).all(axis=1) & np.isfinite(radius_px) & (radius_px > 0)
-    if seen.sum() < FEWEST_FRAMES:
+    seen, sized = np.isfinite(centre_px).all(axis=1), np.isfinite(radius_px) & (radius_px > 0)
+    if seen.sum() < FEWEST_FRAMES or not sized.any():
         return None
-    at, px, radius = time_s[seen] - time_s[seen].mean(), centre_px[seen], radius_px[seen]
+    since = time_s - time_s[seen].mean()
+    at, px, radius = since[seen], centre_px[seen], radius_px[sized]
+    radius_sd = np.maximum(sd_px, RADIUS_SD * radius)
+    aim = camera.rotation[:, 0]
     centre = np.array(camera.centre_px)
     far = camera.focal_px * BALL_RADIUS_M / np.median(radius)
     middle = np.append((px.mean(axis=0) - centre) / camera.focal_px, 1.0) * far
@@ -67,12 +73,16 @@ def ball_speed(
     scale = max(float(np.linalg.norm(across)), 1e-3)  # of a velocity, to condition the fit
 
     def missed(state: Array) -> Array:
-        place = state[:3] + at[:, None] * state[3:] * scale
+        place = state[:3] + since[:, None] * state[3:] * scale
         z = np.maximum(place[:, 2:], 0.05)
-        off = (place[:, :2] / z * camera.focal_px + centre - px) / sd_px
-        return np.append(off.ravel(), (camera.focal_px * BALL_RADIUS_M / z[:, 0] - radius) / sd_px)
+        off = (place[:, :2] / z * camera.focal_px + centre)[seen] - px
+        large = (camera.focal_px * BALL_RADIUS_M / z[sized, 0] - radius) / radius_sd
+        way = state[3:] / max(float(np.linalg.norm(state[3:])), 1e-9)
+        astray = (way - aim) / np.radians(AIM_SD_DEG)
+        return np.concatenate([off.ravel() / sd_px, large, astray])
 
-    found = least_squares(missed, np.concatenate([middle, across / scale, [0.0]]), jac="3-point")
+    start = np.concatenate([middle, aim / max(float(np.linalg.norm(aim[:2])), 0.1)])
+    found = least_squares(missed, start, jac="3-point")
     slopes = np.asarray(found.jac)
     velocity = found.x[3:] * scale
     covariance = np.linalg.inv(slopes.T @ slopes)[3:, 3:] * scale**2

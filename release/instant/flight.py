@@ -24,6 +24,7 @@ FLIGHT_S = 0.033  # the ball is followed this long
 HELD_S = 0.02  # and was seen in the hand at most this long before
 LAG_S = 0.017  # the hand's velocity is taken over this time, in which it still gathers speed:
 GATHERED_M_S, GATHERED_SHARE = 12.0, 0.6  # so far may the ball's be off it, and by that share of it more
+LAST_HELD = 4  # frames in the hand that tell how it moves as it lets go
 MATCHED = 0.5  # radii: a spot this near the path is the ball
 BENDS = 0.6  # radii more at the end of the path, where coming nearer or going away has bent it
 LEAVES = 1.2  # radii between the path and the ball in the hand where they meet
@@ -131,6 +132,22 @@ def on_path(
             rows.append(q)
             places.append(spots[q][off.argmin()])
     return np.array(rows, np.int64), np.array(places)
+
+
+def goes_on(chosen: Flights, n: int, time_s: Array, ball: Array) -> bool:
+    """Whether the n-th path goes on as the hand last moved the ball, whatever the clock.
+
+    Args:
+        chosen: The paths.
+        n: Which.
+        time_s: Shape (k,).
+        ball: Shape (k, 2), in the hand; NaN where it is not.
+    """
+    held = np.flatnonzero(np.isfinite(ball[: chosen.first[n], 0]))[-LAST_HELD:]
+    if len(held) < LAST_HELD:
+        return False
+    hand, velocity = np.polyfit(time_s[held], ball[held], 1)[0], chosen.velocity[n]
+    return bool(np.linalg.norm(velocity - hand) < GATHERED_SHARE * np.linalg.norm(velocity))
 
 
 def _near(since_s: float) -> float:

@@ -34,11 +34,14 @@ def score_lines(scores: Accuracy) -> list[str]:
 
 
 def figure_lines(orientation: Orientation) -> list[str]:
-    """The joint angles and what else was measured, one a line."""
-    lines = []
+    """The joint angles and what else was measured, one a line; what else was not, one line a reason."""
+    lines, refused = [], dict[str, list[str]]()
     for name, figure in orientation.figures.items():
         if figure.value is not None or name in JOINT_ANGLES:
             lines.append(f"  {name:18s}{_figure(figure, name in FIELD_LENGTHS)}")
+        else:
+            refused.setdefault(figure.refused or "not measured", []).append(name.replace("_", " "))
+    lines += [f"  no {', '.join(names)}: {why}" for why, names in refused.items()]
     lines += [f"  limited: {text}" for text in orientation.limits]
     return lines + [f"  look at the frame: {text}" for text in orientation.flagged]
 

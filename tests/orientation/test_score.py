@@ -71,3 +71,10 @@ def test_lengths_are_printed_to_the_centimetre_with_their_unit():
     lines = figure_lines(Orientation(figures=shown, limits=(), flagged=()))
     assert lines[0].endswith("58.3   95 %: 55.9 to 60.7")
     assert lines[1].endswith("1.96   95 %: 1.92 to 2.00 m")
+
+
+def test_what_was_not_measured_is_told_once_with_its_reason():
+    none = Estimate(value=None, sd=None, low=None, high=None, refused="the tripod was moved")
+    shown = {"arm_angle": none, "release_height": none}
+    lines = figure_lines(Orientation(figures=shown, limits=(), flagged=()))
+    assert lines == ["  no arm angle, release height: the tripod was moved"]
