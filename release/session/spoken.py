@@ -33,10 +33,23 @@ class Words:
             keys = frozenset(
                 known[c, str(v)] for c, v in said.items() if v is not None and (c, str(v)) in known
             )
-            if fact.kind == "marked extra":
-                self.extras |= keys
-            elif len(keys) > 1:
-                (self.together if fact.kind == "link confirmed" else self.apart).append(keys)
+            self._say(fact.kind, keys)
+
+    def _say(self, kind: str, keys: frozenset[Key]) -> None:
+        """The later word holds: what was said before and cannot be true beside it is dropped."""
+        if kind == "marked extra":
+            self.together = [said for said in self.together if not said & keys]
+            self.extras |= keys
+        elif len(keys) < 2:
+            return
+        elif kind == "link confirmed":
+            self.extras -= keys
+            self.apart = [said for said in self.apart if not said <= keys]
+            self.together = [said for said in self.together if not _against(said, keys)]
+            self.together.append(keys)
+        else:
+            self.together = [said for said in self.together if not keys <= said]
+            self.apart.append(keys)
 
     def without_extras(self, rows: Rows) -> Rows:
         """These rows but for those marked as extra."""
@@ -63,3 +76,9 @@ class Words:
     def said(self, key: Key, others: set[Key]) -> bool:
         """Whether a person said that this row belongs with one of the others."""
         return any(key in keys and keys & others for keys in self.together)
+
+
+def _against(one: frozenset[Key], other: frozenset[Key]) -> bool:
+    """Whether they share a row, and together name two throws or two balls; a throw may have two clips."""
+    numbered = [name for name, _ in one | other if not name.startswith("clips")]
+    return bool(one & other) and len(numbered) > len(set(numbered))

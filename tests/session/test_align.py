@@ -149,6 +149,21 @@ def test_what_a_person_said_of_two_lists_whose_clocks_are_open_stands():
     assert (by_throw(found)["1"].flight, by_throw(found)["1"].state) == ("2", "linked")
 
 
+@pytest.mark.parametrize(
+    ("then", "flight"),
+    [
+        pytest.param(Fact(kind="link confirmed", throw="4", flight="5"), "5", id="pinned to another"),
+        pytest.param(Fact(kind="link rejected", throw="4", flight="6"), "4", id="taken apart"),
+        pytest.param(Fact(kind="marked extra", flight="6"), "4", id="marked as extra"),
+    ],
+)
+def test_of_two_words_on_a_row_the_later_holds(then, flight):
+    first = Fact(kind="link confirmed", throw="4", flight="6")
+    rows = by_throw(link(*session(), [first, then]))
+    assert rows["4"].flight == flight
+    assert by_throw(link(*session(), [then, first]))["4"].flight == "6"
+
+
 def test_two_throws_that_a_person_swapped_stay_swapped():
     swapped = [Fact(kind="link confirmed", throw=a, flight=b) for a, b in (("4", "5"), ("5", "4"))]
     rows = by_throw(link(*session(), swapped))
