@@ -12,6 +12,7 @@ from tests.record.filled import measured
 from tests.views.web.served import Asked, page, somebody
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
+PAGES = ("links", "tags", "compare", "live", "camera", "hand-and-ball", "read-again")
 FRAME = 3  # of release, as `measured` has it
 ARM = {"shoulder": [400, 600], "elbow": [500, 450], "wrist": [600, 300], "middle_mcp": [640, 240]}
 DROPPED = """async ([names, contents]) => {
@@ -55,6 +56,19 @@ def reviewing(browser, served, **context):
     tab.wait_for_selector("#review[data-loaded]")
     tab.wait_for_selector("#review[data-arm]")
     return tab
+
+
+def test_no_page_asks_anybody_else_for_anything(browser, served):
+    running, sha256 = served
+    tab, asked = somebody(browser, running), []
+    tab.on("request", lambda request: asked.append(request.url))
+    at = f"/s/{running.session}"
+    for path in ("/", at, *(f"{at}/{name}" for name in (*PAGES, f"review/{sha256}"))):
+        tab.goto(path)
+        tab.wait_for_load_state("networkidle")
+    assert {url for url in asked if not url.startswith((running.address, "blob:"))} == set()
+    assert len(asked) > 30
+    assert tab.wrong == []
 
 
 def test_files_dropped_at_once_go_each_where_it_belongs(browser, served):

@@ -13,6 +13,8 @@ from release.orientation.result import Estimate
 from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.record.read_session import session_table
+from release.session.result import Candidate, LinkedRow, Session
+from release.views.web.hand_and_ball import HandAndBall, chart
 from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, page
 
@@ -139,6 +141,47 @@ def test_the_cage_screen_offers_the_cue_in_use_against_the_one_before(filled):
     decide(served, f"/s/{session}/tag", throws=[5], value={"cue": "like a whip"}).raise_for_status()
     shown = served.client.get(f"/s/{session}/live").text
     assert re.findall(r"<option selected>(.*?)</option>", shown) == ["like a whip", "long arm"]
+
+
+def test_a_doubtful_clip_stands_beside_the_throw_and_ball_it_may_belong_to(tmp_path):
+    found = Candidate(clip="barn_1.mp4", throw="2", flight="3", probability=0.62, why="the times fit")
+    row = LinkedRow(
+        clip="barn_1.mp4",
+        throw=None,
+        flight=None,
+        probability=0.62,
+        state="asked",
+        why="two fit",
+        candidates=(found,),
+    )
+    linked = Session(rows=(row,), axis_s={}, clocks=(), notes=())
+    steps = replace(Asked().steps(), link=lambda *_: linked)
+    with page(tmp_path / "logbook", lambda: steps) as served:
+        session, clips = fill(served.logbook, tmp_path)
+        text = served.client.get(f"/s/{session}/links").text
+    question = text[text.index('id="asked"') :]
+    assert f'src="/clip/{clips[0]}/release.jpg' in question
+    for words in (
+        "wrist flexion 1°",
+        "Throw 2",
+        "“long arm”",
+        "Ball 3",
+        "speed 83.0 mph",
+        "62 %",
+        "the times fit",
+    ):
+        assert words in question, words
+    assert "<kbd>1</kbd>" in question
+
+
+def test_each_athlete_has_a_line_of_a_pitch_from_three_throws_on():
+    def lines(throws):
+        rows = tuple(("A1", "slider", "", float(i), 1.0, 2.0 * i) for i in range(throws))
+        known = {"angle": "wrist_flexion", "ball": "horizontal_break_in", "athlete": "", "pitch": ""}
+        shown = HandAndBall(**known, rows=rows, left_out=0, athletes=("A1",), pitches=("slider",))
+        return chart(shown).count('style="fill: none; stroke: #12355b; stroke-width: 1.4')
+
+    assert (lines(2), lines(3)) == (0, 1)
 
 
 def test_two_throws_differ_by_what_their_uncertainties_leave(filled):
