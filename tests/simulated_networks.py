@@ -41,7 +41,7 @@ class TruthReader:
             found_probability=known.astype(float),
         )
 
-    def read_hand(self, images, frame_index, arm, side, crops_per_frame=1, second=True):
+    def read_hand(self, images, frame_index, arm, side, second=True):
         k, known, at = len(frame_index), *self._rows(frame_index)
         px, camera = self._px(at)
         views = self._views(px[:, 2])

@@ -13,7 +13,8 @@ from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, cut
 
 Array = NDArray[np.float64]
-LOOKS = 3  # crops a frame in turn: each is laid by what the one before it read
+# Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
+LOOKS = (3, 2, 1)
 ASKED = 8  # frames before and after the likeliest release that MediaPipe is asked about
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
@@ -24,7 +25,6 @@ def read_hand(
     arm: ArmReading,
     side: Side,
     *,
-    crops_per_frame: int = LOOKS,
     second: bool = True,
 ) -> HandReading:
     """Follow the throwing hand through the frames.
@@ -34,15 +34,17 @@ def read_hand(
         frame_index: Shape (k,).
         arm: What the arm finder read in the same frames.
         side: The throwing arm.
-        crops_per_frame: Looks at each frame, the last of which is answered.
         second: Ask MediaPipe as well, where it has been fetched.
     """
     crops = first_crops(arm, side)
     read: dict[str, Array] = {}
-    for look in range(crops_per_frame):
-        read = run("hand", np.stack([cut(i, c, SIDE_PX) for i, c in zip(images, crops, strict=True)]))
-        if look + 1 < crops_per_frame:
-            crops = next_crops(crops, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX)
+    for look, every in enumerate(LOOKS):
+        rows = range(0, len(images), every)
+        read = run("hand", np.stack([cut(images[i], crops[i], SIDE_PX) for i in rows]))
+        if look + 1 < len(LOOKS):
+            crops = next_crops(
+                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
+            )
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
     return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)

@@ -7,7 +7,7 @@ from release.landmarks.infer_hand import read_hand
 from release.landmarks.result import ArmReading, HandReading, Side
 
 Array = NDArray[np.float64]
-FRAMES = 24  # in the middle of the run, looked at as either hand
+FRAMES, EVERY = 24, 3  # of the middle of the run every so many are looked at as either hand
 
 
 def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm: ArmReading) -> Side:
@@ -22,7 +22,7 @@ def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm
         arm: What the arm finder read in the same frames.
     """
     first = max((len(images) - FRAMES) // 2, 0)
-    some = slice(first, first + FRAMES)  # neighbours, since the hand is followed
+    some = slice(first, first + FRAMES, EVERY)
     part = ArmReading(
         **{
             name: getattr(arm, name)[some] for name in ArmReading.__dataclass_fields__

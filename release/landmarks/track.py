@@ -21,7 +21,7 @@ ELBOW, WRIST = HAND_POINTS.index("elbow"), HAND_POINTS.index("wrist")
 SURE = 0.5
 # Forearm of an adult, 0.146 of 1.80 m (Drillis and Contini 1966, from memory): gives the first size only.
 FOREARM_M = 0.263
-NEAR = 5  # frames that vouch for one another
+NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
 
 
@@ -33,40 +33,51 @@ def first_crops(arm: ArmReading, side: Side) -> list[Crop]:
         sure = arm.found_probability >= arm.found_probability.max()
     length = np.linalg.norm(wrist - elbow, axis=1)
     side_px = CROP_M * float(np.quantile(length[sure], 0.8)) / FOREARM_M
-    return _crops(elbow, wrist, sure, max(side_px, 24.0), side == "L")
+    return _crops(elbow, wrist, sure, range(len(wrist)), len(wrist), max(side_px, 24.0), side == "L")
 
 
 def next_crops(
-    crops: Sequence[Crop], points: Array, present: Array, log_zoom: Array, out_px: int
+    crops: Sequence[Crop], rows: range, points: Array, present: Array, log_zoom: Array, out_px: int
 ) -> list[Crop]:
-    """Crops laid by what the hand model read in the crops before.
+    """Crops laid by what the hand model read in the crops before, in all frames or every few of them.
 
     Args:
-        crops: Those before.
+        crops: Those before, one a frame.
+        rows: Which k of them were read.
         points: Shape (k, 12, 2), in pixels of the crops.
         present: Shape (k,), how sure a hand was there.
         log_zoom: Shape (k,), logarithm of what the crop spans over CROP_M.
         out_px: Side of the crops in their own pixels.
     """
-    places = np.stack([crop.to_picture(p, out_px) for crop, p in zip(crops, points, strict=True)])
+    places = np.stack([crops[row].to_picture(p, out_px) for row, p in zip(rows, points, strict=True)])
     sure = present > SURE
     if not sure.any():
         return list(crops)
     zoom = float(np.clip(np.median(log_zoom[sure]), -0.7, 0.7))
     side_px = max(crops[0].side_px * np.exp(-zoom), 24.0)
-    return _crops(places[:, ELBOW], places[:, WRIST], sure, side_px, crops[0].mirrored)
+    wrist, mirrored = places[:, WRIST], crops[0].mirrored
+    return _crops(places[:, ELBOW], wrist, sure, rows, len(crops), side_px, mirrored)
 
 
-def _crops(elbow: Array, wrist: Array, sure: NDArray[np.bool_], side_px: float, mirrored: bool) -> list[Crop]:
-    at = np.arange(len(wrist))
-    known = at[sure]
-    near = [known[np.argsort(np.abs(known - i), kind="stable")[:NEAR]] for i in at]
+def _crops(
+    elbow: Array,
+    wrist: Array,
+    sure: NDArray[np.bool_],
+    rows: range,
+    n_frames: int,
+    side_px: float,
+    mirrored: bool,
+) -> list[Crop]:
+    at = np.array(rows)
+    known = np.flatnonzero(sure)
+    as_many = max(NEAR // rows.step, LEAST_NEAR)
+    near = [known[np.argsort(np.abs(at[known] - i), kind="stable")[:as_many]] for i in at]
     middle = np.array([np.median(wrist[n], axis=0) for n in near])
     good = sure & (np.linalg.norm(wrist - middle, axis=1) <= JUMP * side_px)
     if not good.any():
         good = sure
     place, from_elbow = (
-        np.stack([np.interp(at, at[good], v[good, a]) for a in (0, 1)], axis=1)
+        np.stack([np.interp(range(n_frames), at[good], v[good, a]) for a in (0, 1)], axis=1)
         for v in (wrist, wrist - elbow)
     )
     up = np.arctan2(from_elbow[:, 0], -from_elbow[:, 1])

@@ -50,13 +50,25 @@ def test_next_crops_follow_the_hand_models_own_points_and_size():
     points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("wrist")] = [106.0, 96.0]  # 10 of 192 to the right of the crop's middle
     points[:, HAND_POINTS.index("elbow")] = [106.0, 190.0]
-    after = next_crops(crops, points, np.ones(FRAMES), np.full(FRAMES, np.log(2.0)), 192)
+    after = next_crops(crops, range(FRAMES), points, np.ones(FRAMES), np.full(FRAMES, np.log(2.0)), 192)
     moved = crops[10].centre_px + np.array([10 / 192 * crops[10].side_px, 0])
     assert after[10].centre_px == pytest.approx(moved)
     assert after[10].side_px == pytest.approx(crops[10].side_px / 2)  # it spanned a metre, not half of one
 
 
+def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
+    crops, rows = first_crops(arm(), "R"), range(0, FRAMES, 3)
+    points = np.full((len(rows), len(HAND_POINTS), 2), 96.0)
+    points[:, HAND_POINTS.index("elbow")] = [96.0, 190.0]
+    points[3] += 150  # misread
+    after = next_crops(crops, rows, points, np.ones(len(rows)), np.zeros(len(rows)), 192)
+    assert len(after) == FRAMES
+    assert np.array([c.centre_px for c in after[:19]]) == pytest.approx(
+        np.array([c.centre_px for c in crops[:19]])
+    )
+
+
 def test_with_no_hand_anywhere_the_crops_stay():
     crops = first_crops(arm(), "R")
     points = np.zeros((FRAMES, len(HAND_POINTS), 2))
-    assert next_crops(crops, points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops
+    assert next_crops(crops, range(FRAMES), points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops
