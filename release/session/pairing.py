@@ -19,7 +19,9 @@ REACH_SD = 6.0  # no link beyond this many standard deviations
 STRAY_SHARE = 0.002  # differences three times as wide
 EXTRA_SHARE = 1 / 3  # of the lone rows, those that are no throw of the session; common practice, no source
 LONE_WEIGHT = 20.0
-BALL_BACK_S = 8.0  # two balls are not thrown closer together, whoever throws; common practice, no source
+# Two balls are not thrown closer together, whoever throws: common practice, no source; so long as few gaps of
+# the session itself are seen to tell.
+BALL_BACK_S, BALL_BACK_WEIGHT = 8.0, 100.0
 CLOSE_S = 2.0  # rows of one list closer than this show that it has stray rows: no ball at all
 ROUNDS = 3
 MOST_KNOWN = 8.0  # log odds; no pair speaks for a clock more than this, were it confirmed
@@ -133,6 +135,8 @@ def _under_clock(
     stray_1_s = _stray_rate(a, b)
     gaps = np.concatenate([np.diff(a.time_s), np.diff(b.time_s)])
     mean_gap_s, least_gap_s = float(np.median(gaps)), float(np.percentile(gaps, 2))
+    seen = len(gaps) / (len(gaps) + BALL_BACK_WEIGHT)
+    ball_back_s = seen * least_gap_s + (1 - seen) * BALL_BACK_S
     pairing, logs, lone = None, (0.0, 0.0), LONE
     for _ in range(rounds):
         expected = a.time_s + clock.offset_s + clock.drift * (a.time_s - clock.origin_s)
@@ -148,7 +152,7 @@ def _under_clock(
         # Two rows so far apart that are not one throw: a lone throw, and another, an extra or a stray row.
         missed, extra = (1 - EXTRA_SHARE) * lone, EXTRA_SHARE * lone
         other = missed / mean_gap_s * norm.cdf((np.abs(apart) - least_gap_s) / sd)
-        other += 2 * extra / mean_gap_s * norm.cdf((np.abs(apart) - BALL_BACK_S) / sd)
+        other += 2 * extra / mean_gap_s * norm.cdf((np.abs(apart) - ball_back_s) / sd)
         crowd = missed * (other + 2 * stray_1_s)
         words = words_log_ratio(a, b, i, j)
         speeds = speed_log_ratio(a, b, i, j, _so_far(pairing, i, j, len(b)))

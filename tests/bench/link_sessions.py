@@ -32,7 +32,7 @@ class Score:
     possible: int = 0
     sessions: int = 0
     with_wrong: int = 0
-    stated: list[tuple[float, bool]] = field(default_factory=list)
+    stated: list[tuple[int, float, bool]] = field(default_factory=list)  # session, probability, right
 
     @property
     def made(self) -> float:
@@ -59,11 +59,12 @@ def add(score: Score, tables: dict[str, pd.DataFrame], session: Session) -> None
             same = [a == b and a >= 0 for i, a in enumerate(found) for b in found[:i]]
             score.right += sum(same)
             wrong += len(same) - sum(same)
-            score.stated.append((row.probability, all(same)))
+            score.stated.append((score.sessions, row.probability, all(same)))
         elif row.state == "asked":
             for other in row.candidates:
                 others = [truth[c][getattr(other, c)] for c in truth if getattr(other, c) is not None]
-                score.stated.append((other.probability, found[0] >= 0 and all(o == found[0] for o in others)))
+                right = found[0] >= 0 and all(o == found[0] for o in others)
+                score.stated.append((score.sessions, other.probability, right))
     score.wrong += wrong
     score.with_wrong += wrong > 0
     score.sessions += 1
@@ -77,17 +78,34 @@ def run(regime: Regime, sessions: int, seed: int) -> Score:
     return score
 
 
-def calibration(stated: Sequence[tuple[float, bool]]) -> list[tuple[float, float, int, float]]:
-    """Mean stated probability, share right, count and standard error, in bins of stated probability."""
-    p = np.array([each[0] for each in stated])
-    right = np.array([each[1] for each in stated])
+def calibration(scores: Sequence[Score]) -> list[tuple[float, float, int, int, float]]:
+    """Mean stated probability, share right, rows, sessions and standard error, in bins of the stated.
+
+    Rows of one session come right or wrong together. The standard error is that of independent rows as
+    stated, times the root of how much more the sums over whole sessions scatter than single rows do.
+    """
+    stated = [(k, *each) for k, score in enumerate(scores) for each in score.stated]
+    session = np.array([each[0] * 100_000 + each[1] for each in stated])
+    p = np.array([each[2] for each in stated])
+    right = np.array([each[3] for each in stated])
     rows = []
     for low, high in pairwise(BINS):
         inside = (p >= low) & ((p < high) | (high == 1.0))
         if inside.sum() >= 20:
-            mean = float(p[inside].mean())
-            error = float(np.sqrt(max(np.mean(p[inside] * (1 - p[inside])), 1e-9) / inside.sum()))
-            rows.append((mean, float(right[inside].mean()), int(inside.sum()), error))
+            off = right[inside] - p[inside]
+            off = off - off.mean()
+            _, of = np.unique(session[inside], return_inverse=True)
+            together = max(np.sum(np.bincount(of, off) ** 2) / np.sum(off**2), 1.0)
+            error = np.sqrt(np.mean(p[inside] * (1 - p[inside])) * together / inside.sum())
+            rows.append(
+                (
+                    float(p[inside].mean()),
+                    float(right[inside].mean()),
+                    int(inside.sum()),
+                    int(of.max()) + 1,
+                    float(error),
+                )
+            )
     return rows
 
 
@@ -133,10 +151,10 @@ def main() -> int:
     lossy = run(Regime(missing=(0.2, 0.2)), fewer, 2)
     stray = run(Regime(stray=True), fewer, 3)
     even_share, even = even_sessions(10 if options.quick else 100)
-    times = timings((100, 1000, 10_000))
+    times = timings((100, 300, 1000, 3000, 10_000))
     peak_gb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-    bins = calibration([*main_score.stated, *lossy.stated])
-    worst = max((abs(mean - share) / error for mean, share, _, error in bins), default=0.0)
+    bins = calibration([main_score, lossy])
+    worst = max((abs(mean - share) / error for mean, share, _, _, error in bins), default=0.0)
     made = main_score.right + main_score.wrong
     goals = [
         ("wrong links made by itself", "<= 1 in 10,000", f"{main_score.wrong} of {made}"),
@@ -161,9 +179,9 @@ def main() -> int:
     print(f"{'figure':40}{'goal':18}result")
     for (figure, goal, result), met in zip(goals, reached, strict=True):
         print(f"{figure:40}{goal:18}{result}{'' if met else '   MISSED'}")
-    print("\nstated   true share   rows   standard error")
-    for mean, share, count, error in bins:
-        print(f"{mean:6.4f}   {share:10.4f}   {count:4}   {error:.4f}")
+    print("\nstated   true share    rows   sessions   standard error")
+    for mean, share, count, sessions_in, error in bins:
+        print(f"{mean:6.4f}   {share:10.4f}   {count:5}   {sessions_in:8}   {error:.4f}")
     print("\nthrows   seconds\n" + "\n".join(f"{n:6}   {seconds:7.2f}" for n, seconds in times))
     print(f"\nfor scale: row by row {by_row_order(fewer):.0%} right")
     print(f"not a goal: stray rows anywhere, {stray.wrong} wrong of {stray.right + stray.wrong} links")
