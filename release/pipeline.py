@@ -206,8 +206,7 @@ def measured_throw(
     near = int(np.argmin(np.abs(index - release.frame_index)))
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
     posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
-    ball_seen = release.source != "arm"
-    seen = seen_round_release(close.hand, arm, near, ball_seen=ball_seen)
+    seen = seen_round_release(close.hand, arm, near)
     return ThrowMeasurement(
         clip=_with_ball(clip, close, release, stand),
         throws=side,

@@ -11,7 +11,7 @@ class ReleaseInstant:
     frame_index: float  # from 0, in display order; a fraction lies between two frames
     time_s: float | None  # true time since the first frame; None where the time base is unknown
     sd_frames: float  # standard uncertainty
-    source: Literal["ball", "arm", "ball and arm", "chosen by hand"]
+    source: Literal["ball", "chosen by hand"]
 
     def __post_init__(self) -> None:
         if self.frame_index < 0 or not self.sd_frames > 0:

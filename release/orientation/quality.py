@@ -31,14 +31,13 @@ class Seen:
     travel_px: float  # of the wrist between neighbouring frames
     forearm_across: float  # sine of the angle between forearm and line of sight
     elbow_flexion_deg: float
-    ball_seen: bool
     two_solutions: bool
     unfamiliarity: float  # median of the frames next to release
     second_opinion_sds: float  # how far MediaPipe's palm differs, in standard uncertainties
     lost_share: float  # of frames without a hand
 
 
-def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, ball_seen: bool) -> Seen:
+def seen_round_release(hand: HandReading, arm: FittedArm, near: int) -> Seen:
     """Gather them at the frame `near` release.
 
     Args:
@@ -56,7 +55,6 @@ def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, ball_see
         travel_px=_median(steps),
         forearm_across=float(np.linalg.norm(np.cross(posed.forearm[0], sight))),
         elbow_flexion_deg=float(np.degrees(arm.pose.joints[0, 0])),
-        ball_seen=ball_seen,
         two_solutions=arm.other is not None,
         unfamiliarity=_median(hand.unfamiliarity[close]),
         second_opinion_sds=_median(difference),
@@ -82,8 +80,6 @@ def limits(seen: Seen) -> tuple[str, ...]:
         said.append((seen.travel_px / seen.hand_px, text))
     if seen.forearm_across < END_ON:
         said.append((2.0, "the view is along the forearm"))
-    if not seen.ball_seen:
-        said.append((3.0, "the ball was not seen leaving: the release comes from the arm's motion"))
     if seen.two_solutions:
         said.append((4.0, "two arms fit the pictures: the intervals hold both"))
     if seen.elbow_flexion_deg < 15:

@@ -5,7 +5,7 @@ import pytest
 
 from release.instant.arm import bursts, reach_share
 from release.instant.ball import leaving, weighed
-from release.instant.detect import ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
+from release.instant.detect import BALL_UNSEEN, ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
 
 FRAMES = np.arange(100.0, 141.0)
 TIMES = FRAMES / 240
@@ -98,10 +98,11 @@ def test_a_doubtful_flight_moves_nothing_that_the_hand_shows_clearly():
 
 def test_a_flight_alone_is_enough_for_the_ball_to_have_been_seen_leaving():
     nothing = np.full(len(FRAMES), np.nan)
-    for evidence, source in ((0.0, "arm"), (8.0, "ball")):
+    for evidence, answered in ((0.0, False), (8.0, True)):
         change = change_of(nothing, flight=flying_from(122, evidence))
-        release, _ = decide(change, span(), held_near=0.5, fastest_frame=119.0, interval_s=1 / 240)
-        assert release.source == source
+        release, why = decide(change, span(), held_near=0.5, fastest_frame=119.0, interval_s=1 / 240)
+        assert (release is not None) == answered
+        assert (why == BALL_UNSEEN) == (not answered)
 
 
 def test_what_the_hand_shows_counts_a_thousand_to_one_at_most_against_a_flight():
@@ -142,7 +143,7 @@ def span(n_frames=300, first=100, last=140):
         pytest.param(held_until(120), span(), "ball", None, id="seen leaving"),
         pytest.param(np.full(41, 0.99), span(141), None, ENDS_BEFORE, id="held to the clip's end"),
         pytest.param(np.full(41, 0.01), span(first=0), None, STARTS_AFTER, id="gone from the first frame"),
-        pytest.param(np.full(41, np.nan), span(), "arm", None, id="ball never seen"),
+        pytest.param(np.full(41, np.nan), span(), None, BALL_UNSEEN, id="ball never seen"),
     ],
 )
 def test_what_is_decided(held, where, source, why):
