@@ -128,12 +128,16 @@ def plan(
     seed: Annotated[int, typer.Option(help="Of the draw.")] = 0,
 ) -> None:
     """Draw the order of cues for a session; say beforehand what it can show."""
+    from itertools import product
+
+    from release.stats.change import USUAL_NOISE
     from release.stats.earlier import noise_of_table
     from release.stats.plan import plan_session
     from release.stats.read_throws import read_throws
     from release.stats.sentences import plan_lines
     from release.stats.write_plan import write_plan
 
+    athlete, pitch = list(dict.fromkeys(athlete)), list(dict.fromkeys(pitch))
     drawn = plan_session(
         cue,
         throws,
@@ -145,7 +149,11 @@ def plan(
         groups=len(athlete) * len(pitch),
     )
     write_plan(drawn, folder, athletes=athlete, pitches=pitch, sessions=over_sessions)
-    noise = noise_of_table(read_throws(earlier), athlete[0], pitch[0], main) if earlier else None
+    known = read_throws(earlier) if earlier else None
+    noise = {
+        f"{who} {what}".strip() or "drawn": noise_of_table(known, who, what, main) if known else USUAL_NOISE
+        for who, what in product(athlete, pitch)
+    }
     for line in plan_lines(drawn, throw_sd, noise):
         typer.echo(line)
     typer.echo(f"wrote {folder / 'plan.toml'} and {folder / 'sheet.csv'}")

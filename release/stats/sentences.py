@@ -7,7 +7,6 @@ import numpy as np
 import pandas as pd
 
 from release.errors import ReleaseError
-from release.stats.change import USUAL_NOISE
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
 from release.stats.plan import PlannedSession, power, throws_needed
@@ -93,30 +92,42 @@ def more_throws_words(more: int) -> str:
     return f"about {more} more throws" if more <= MANY else f"more than {MANY} more throws"
 
 
-def plan_lines(planned: PlannedSession, throw_sd: float, noise: Noise | None) -> list[str]:
-    """What a drawn plan can show, by simulation."""
-    noise = noise or USUAL_NOISE
-    sd = noise.throw_sd or throw_sd
-    basis = f"{noise.sessions} earlier sessions" if noise.sessions else "the usual scatter"
+def plan_lines(planned: PlannedSession, throw_sd: float, noise: Mapping[str, Noise]) -> list[str]:
+    """What a drawn plan can show, by simulation.
+
+    Args:
+        planned: The plan.
+        throw_sd: Where earlier sessions tell none.
+        noise: How each athlete and pitch scatters, by what they are called, in the order of the plan.
+    """
     plan = planned.plan
-    each = len(planned.alone.order)
-    orders = [", ".join(plan.order[i : i + each]) for i in range(0, len(plan.order), each)]
-    throws = len(planned.unit_of_throw) // len(orders)
-    lines = [f"{each} {plan.unit}s, {throws} throws: {order}" for order in orders]
+    each, throws = len(planned.alone.order), len(planned.unit_of_throw) // len(noise)
+    lines = [
+        f"{who}: {each} {plan.unit}s, {throws} throws: {', '.join(plan.order[i * each : (i + 1) * each])}"
+        for i, who in enumerate(noise)
+    ]
     lines.append(f"{planned.possible} orders could have been drawn; the best p is {planned.best_p:.2g}")
     if planned.best_p > 0.05:
-        return [
-            *lines,
-            "design too small: it cannot reach p < 0.05, whatever is thrown. Plan 8 or more blocks",
-        ]
-    for one in power(planned, EFFECTS, sd, noise):
-        lines.append(f"a change of {one.effect:g} is found in {one.found:.0%} of simulated sessions")
+        longer = " or allow longer runs" if plan.longest_run else ""
+        small = "design too small: it cannot reach p < 0.05, whatever is thrown. Plan 8 or more blocks"
+        return [*lines, f"{small}{longer}"]
+    for who, one in noise.items() if len(set(noise.values())) > 1 else [("", next(iter(noise.values())))]:
+        lines += [f"{who}: {line}" if who else line for line in _power_lines(planned, throw_sd, one)]
+    return [*lines, "Pain ends the session; the league's pitch-count and rest rules come before any plan."]
+
+
+def _power_lines(planned: PlannedSession, throw_sd: float, noise: Noise) -> list[str]:
+    sd, plan = noise.throw_sd or throw_sd, planned.plan
+    basis = f"{noise.sessions} earlier sessions" if noise.sessions else "the usual scatter"
+    lines = [
+        f"a change of {one.effect:g} is found in {one.found:.0%} of simulated sessions"
+        for one in power(planned, EFFECTS, sd, noise)
+    ]
     if plan.longest_run is None:
         needed = throws_needed(plan.cues[:2], EFFECTS, sd, noise, unit=plan.unit)
         words = [f"{effect:g}: {n or 'more than 64'}" for effect, n in needed.items()]
         lines.append(f"throws to find a change 80 % of the time: {', '.join(words)}")
-    lines.append(f"throw-to-throw SD {sd:.1f}, from {basis}, with drift, carry-over and wild throws")
-    return [*lines, "Pain ends the session; the league's pitch-count and rest rules come before any plan."]
+    return [*lines, f"throw-to-throw SD {sd:.1f}, from {basis}, with drift, carry-over and wild throws"]
 
 
 def live_lines(session: LiveSession) -> list[str]:

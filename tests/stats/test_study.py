@@ -343,6 +343,18 @@ class TestCommands:
         assert "70 orders could have been drawn; the best p is 0.029" in said
         assert len(pd.read_csv(tmp_path / "p/sheet.csv")) == 16
 
+    def test_plan_tells_each_athletes_power_from_their_own_earlier_throws(self, tmp_path):
+        steady, wild = session(effect=0, sd=2.0), session(effect=0, sd=20.0).assign(athlete="B-02")
+        sessions = [rows.assign(session=k) for rows in (steady, wild) for k in range(3)]
+        pd.concat(sessions).to_csv(tmp_path / "earlier.csv", index=False)
+        said = self.run(
+            *("plan", tmp_path / "p", "--cue", "usual", "--cue", "thumb under", "--main", "palm_turn_deg"),
+            *("--athlete", "A-01", "--athlete", "B-02", "--earlier", tmp_path / "earlier.csv"),
+            *("--longest-run", 4),
+        )
+        found = dict(re.findall(r"(\S+): a change of 8 is found in (\d+)%", said))
+        assert int(found["A-01"]) > 90 > 40 > int(found["B-02"])
+
     def test_compare_tells_the_main_outcome_first_and_a_pitch_without_cues_once(self, tmp_path):
         rows = session().assign(spin_efficiency=np.random.default_rng(1).normal(0.9, 0.001, 16))
         pd.concat([rows[:2].assign(pitch="cutter", cue=""), rows]).to_csv(tmp_path / "t.csv", index=False)
