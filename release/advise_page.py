@@ -19,6 +19,7 @@ from release.suggest.rename import in_use
 from release.suggest.response import UNCUED
 from release.suggest.result import Advice, Target
 from release.views.pitcher import Season, build_pitcher_page
+from release.views.result import Photo
 from release.views.write import write_pitcher_page
 
 Notes = Sequence[tuple[str, str, str]]
@@ -38,7 +39,14 @@ class Asked:
 
 
 def advise_and_write(
-    table: ThrowTable, asked: Asked, out: Path, *, pdf: bool = False, notes: Notes = (), metric: bool = False
+    table: ThrowTable,
+    asked: Asked,
+    out: Path,
+    *,
+    pdf: bool = False,
+    notes: Notes = (),
+    photos: Sequence[Photo] = (),
+    metric: bool = False,
 ) -> tuple[Advice, list[str], list[Path]]:
     """Advise on one pitch and write the pitcher's page.
 
@@ -48,6 +56,7 @@ def advise_and_write(
         out: A folder; the page is named after the athlete.
         pdf: Also write the page as a PDF to print.
         notes: When, kind and text of what was said, newest first.
+        photos: Of the pitcher's grips.
         metric: cm, m and km/h on the page.
 
     Returns:
@@ -78,6 +87,7 @@ def advise_and_write(
         shapes=asked.words.shapes,
         seasons=seasons,
         notes=notes,
+        photos=photos,
         metric=metric,
     )
     name = re.sub(r"[^\w.-]+", "_", asked.athlete).strip(".") or "pitcher"

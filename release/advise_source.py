@@ -3,10 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from release.errors import SettingUnknown
 from release.stats.read_throws import ThrowTable, read_throws
 from release.suggest.result import Target
+from release.views.result import Photo
+
+if TYPE_CHECKING:
+    from release.grip_photo import GripPhoto
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +21,7 @@ class Source:
     throws: ThrowTable
     notes: tuple[tuple[str, str, str], ...]  # when, kind, text; newest first
     targets: Mapping[str, Target]  # by pitch
+    photos: tuple[Photo, ...]  # of the grip; newest first
 
 
 def read_source(table: Path | None, logbook: Path | None, athlete: str) -> Source:
@@ -28,8 +34,9 @@ def read_source(table: Path | None, logbook: Path | None, athlete: str) -> Sourc
     if (table is None) == (logbook is None):
         raise SettingUnknown("name a table of throws (--table) or a logbook (--logbook), one of the two")
     if table is not None:
-        return Source(throws=read_throws(table), notes=(), targets={})
+        return Source(throws=read_throws(table), notes=(), targets={}, photos=())
     assert logbook is not None
+    from release.grip_photo import photos_of
     from release.record.write_open import open_logbook
     from release.session_report import session_throws
     from release.talk import notes_of, wanted_balls
@@ -39,4 +46,10 @@ def read_source(table: Path | None, logbook: Path | None, athlete: str) -> Sourc
         throws=session_throws(book, None),
         notes=tuple(notes_of(book, athlete)),
         targets=wanted_balls(book, athlete),
+        photos=tuple(_photo(one) for one in photos_of(book, athlete)),
     )
+
+
+def _photo(one: "GripPhoto") -> Photo:
+    of = f"throw {one.throw}, {one.day}" if one.throw is not None else one.day
+    return Photo(pitch=one.pitch, caption=f"Grip, {of}{': ' if one.note else ''}{one.note}", jpeg=one.jpeg)

@@ -1,4 +1,4 @@
-"""Commands on what to say next: suggest, note, rename, side-by-side."""
+"""Commands on what to say next: suggest, note, grip-photo, rename, side-by-side."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -10,6 +10,7 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(suggest)
     app.command()(note)
+    app.command("grip-photo")(grip_photo)
     app.command()(rename)
     app.command("side-by-side")(side_by_side)
 
@@ -52,7 +53,7 @@ def suggest(
         throws_left=throws_left,
     )
     advice, lasting, files = advise_and_write(
-        source.throws, asked, out, pdf=pdf, notes=source.notes, metric=metric
+        source.throws, asked, out, pdf=pdf, notes=source.notes, photos=source.photos, metric=metric
     )
     said = [f"{when}, {kind}: {text}" for when, kind, text in source.notes]
     for line in [*advice_lines(advice), *lasting, *said, *(f"wrote {file}" for file in files)]:
@@ -77,6 +78,23 @@ def note(
 
     keep_note(open_logbook(logbook), athlete, text, kind=kind, who=who, session=session, throw=throw)
     typer.echo(f"kept for {athlete}")
+
+
+def grip_photo(
+    logbook: Annotated[Path, typer.Argument(help="The logbook's folder.")],
+    athlete: Annotated[str, typer.Argument(help="The athlete's code.")],
+    photo: Annotated[Path, typer.Argument(help="A picture of hand and ball; it is shown as it is.")],
+    pitch: Annotated[str, typer.Option(help="The pitch that is held so.")],
+    throw: Annotated[int | None, typer.Option(help="The throw that it belongs to.")] = None,
+    note: Annotated[str, typer.Option(help="What is to be seen in it.")] = "",
+    who: Annotated[str, typer.Option(help="Who keeps it.")] = "coach",
+) -> None:
+    """Keep a photo of a grip, without place, time or device; it is shown on the pitcher's page."""
+    from release.grip_photo import keep_photo
+    from release.record.write_open import open_logbook
+
+    name = keep_photo(open_logbook(logbook), athlete, photo, pitch=pitch, throw=throw, note=note, who=who)
+    typer.echo(f"kept for {athlete} as {name}")
 
 
 def rename(

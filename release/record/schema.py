@@ -155,7 +155,7 @@ measurements = Table(
     Column("measured_at", Text, nullable=False),
     Column("throws", Text),  # R or L, the throwing arm as seen
     Column("refused", Text),  # why there is no release or no orientation
-    Column("time_base", json, nullable=False),  # slowdown, source, why
+    Column("time_base", json, nullable=False),  # slowdown, source, why; the ball's speed where seen
     Column("limits", json, nullable=False),  # what limits this throw, in words
     Column("flagged", json, nullable=False),  # reasons to look at the frame
     Column("settings", json, nullable=False),  # what was asked for, readable
@@ -248,6 +248,7 @@ FACT_KINDS = {
     "marked extra": "session and one of clip, flight: belongs to no throw",
     "throw tagged": "session, throw; value {cue, pitch, grip_...}: holds over the sheet",
     "camera marked": "session, maybe clip; value {camera, ...camera.toml as a table}",
+    "grip photographed": "athlete; value {pitch, throw, note, name, jpeg (base64)}",
     "target set": "athlete; value {pitch, ...the wanted window}",
     "merge conflict": "what another logbook said of the same thing; value {table, key, ours, theirs}",
 }

@@ -153,7 +153,9 @@ def _measurement_row(measured: Measurement) -> dict[str, object]:
         "measured_at": now_utc(),
         "throws": measured.throws,
         "refused": measured.refused,
-        "time_base": asdict(measured.time_base),
+        "time_base": {
+            k: v for k, v in asdict(measured.time_base).items() if v is not None or k == "slowdown"
+        },
         "limits": list(orientation.limits) if orientation else [],
         "flagged": list(orientation.flagged) if orientation else [],
         "settings": dict(measured.settings),

@@ -16,7 +16,7 @@ from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import angle_by_throw
 from release.views.figures_pitcher import season_chart, shape_chart
 from release.views.report import BREAKS, NO_CUE, charted_angle
-from release.views.result import Chart
+from release.views.result import Chart, Photo
 from release.views.sentences import sentence
 from release.views.words import number, words
 
@@ -48,6 +48,7 @@ class PitchPart:
     planning: tuple[str, ...]
     season: Chart | None
     lasting: tuple[str, ...]  # what has lasted without the cue being said
+    photos: tuple[Photo, ...]  # of the grip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +80,7 @@ def build_pitcher_page(
     shapes: Sequence[Shape] = (),
     seasons: Mapping[str, Season] | None = None,
     notes: Sequence[tuple[str, str, str]] = (),
+    photos: Sequence[Photo] = (),
     metric: bool = False,
 ) -> PitcherPage:
     """Everything that the pitcher's page prints.
@@ -92,6 +94,7 @@ def build_pitcher_page(
         shapes: The facility's shape words, whose boxes are drawn on the break chart.
         seasons: By pitch, where there are several sessions.
         notes: When, kind and text, newest first.
+        photos: Of the grip; those of pitches not thrown are left out.
         metric: cm, m and km/h for the reader in place of in, ft and mph.
     """
     throws = throws.assign(
@@ -105,6 +108,7 @@ def build_pitcher_page(
             advice.get(str(pitch)),
             shapes,
             (seasons or {}).get(str(pitch)),
+            tuple(photo for photo in photos if photo.pitch == pitch),
             metric,
         )
         for pitch, rows in throws.groupby("pitch", sort=False)
@@ -125,6 +129,7 @@ def _pitch(
     advice: Advice | None,
     shapes: Sequence[Shape],
     season: Season | None,
+    photos: tuple[Photo, ...],
     metric: bool,
 ) -> PitchPart:
     pairs = [pair for _, pair in compared.groupby(["cue_a", "cue_b"], sort=False)]
@@ -148,6 +153,7 @@ def _pitch(
         planning=() if advice is None else advice.planning,
         season=None if season is None else _season(season, advice, marks, metric),
         lasting=() if season is None else season.lasting,
+        photos=photos,
     )
 
 

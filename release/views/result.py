@@ -116,3 +116,12 @@ class Report:
     refusals: tuple[Refusal, ...]
     notes: tuple[str, ...]  # what limits the whole session
     facts: tuple[tuple[str, str], ...]  # versions and settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photo shown with a pitch."""
+
+    pitch: str
+    caption: str
+    jpeg: bytes

@@ -12,6 +12,7 @@ from release.suggest.result import Advice, BallResponse, Suggestion, Target
 from release.views.cue_marks import cue_marks
 from release.views.figures_pitcher import shape_chart
 from release.views.pitcher import PitcherPage, Season, build_pitcher_page
+from release.views.result import Photo
 from release.views.write import render_pitcher_page, write_pitcher_page
 from tests.views.drawn_session import comparisons, throws
 
@@ -135,3 +136,14 @@ def test_boxes_turn_with_the_arm_angle():
         for arm in (None, 45.0, 20.0)
     ]
     assert charts[0] == charts[1] != charts[2]
+
+
+def test_a_photo_of_the_grip_stands_with_its_pitch_only():
+    jpeg = b"\xff\xd8 drawn"
+    photos = [
+        Photo(pitch=pitch, caption=f"Grip of the {pitch}", jpeg=jpeg) for pitch in ("slider", "curveball")
+    ]
+    html = render_pitcher_page(page(photos=photos))
+    assert html.count("data:image/jpeg;base64,") == 1
+    assert "<figcaption>Grip of the slider</figcaption>" in html
+    assert "Grip of the curveball" not in html
