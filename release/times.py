@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -66,7 +67,7 @@ def to_utc(read: Sequence[datetime | None], zone: tzinfo | None) -> Times:
     zoned = True
     rows = [i for i, time in enumerate(read) if time is not None]
     naive = [read[i].replace(tzinfo=None) for i in rows]  # type: ignore[union-attr]
-    if len(naive) > 1 and naive[-1] < naive[0]:
+    if sum(b < a for a, b in pairwise(naive)) > sum(b > a for a, b in pairwise(naive)):
         rows.reverse()
     before_s = -np.inf
     for i in rows:

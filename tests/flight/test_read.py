@@ -113,6 +113,16 @@ def test_the_hour_that_comes_twice_is_placed_by_row_order(tmp_path):
     assert "twice" in rows["time_doubt"].iloc[2]
 
 
+def test_an_hour_that_the_clock_skipped_keeps_the_throws_in_their_order(tmp_path):
+    # Clocks in Chicago went from 2:00 CST forward to 3:00 CDT on 2026-03-08; this unit's did so late.
+    text = "When;Ball speed;Side movement;Tilt\n" + "".join(
+        f"2026-03-08 {time};130;1;1:00\n" for time in ("01:50:00", "02:20:00", "03:30:00")
+    )
+    rows = read_flights([put(tmp_path, "e.csv", text)], read_mapping(put(tmp_path, "m.toml", MAPPING))).rows
+    assert list(rows["time_s"].diff().iloc[1:] / 60) == [30, 10]
+    assert "skipped" in rows["time_doubt"].iloc[1]
+
+
 def test_breaks_of_two_definitions_are_never_pooled(tmp_path):
     rows = read_flights([put(tmp_path, "f.csv", PLAIN)]).rows
     mixed = rows.assign(break_definition=["full flight, drag removed", "last 40 ft, drag removed"])

@@ -1,4 +1,5 @@
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -72,6 +73,26 @@ def test_a_missing_column_is_named(tmp_path):
 
 def test_clips_without_times_are_in_the_order_listed(tmp_path):
     assert np.isnan(read_clips(put(tmp_path, "c.csv", "clip,time\na.mp4,\nb.mp4,\n")).rows["time_s"]).all()
+
+
+def test_a_sheet_and_a_flight_file_meet_across_a_change_of_the_clocks(tmp_path):
+    # The sheet is written by a wall clock in Chicago, which goes back from 2:00 CDT to 1:00 CST.
+    _, sheet, flight = session(n=14)
+    start = datetime(2026, 11, 1, 6, 56, tzinfo=UTC).timestamp()
+    shift = start - flight["time_s"].iloc[0]
+    wall = [datetime.fromtimestamp(t + shift, ZoneInfo("America/Chicago")) for t in flight["time_s"]]
+    utc = [datetime.fromtimestamp(t + shift, UTC).isoformat() for t in flight["time_s"]]
+    written_by_hand = sheet.assign(time=[at.strftime("%Y-%m-%d %H:%M:%S") for at in wall])
+    paths = {
+        "sheet": put(tmp_path, "s.csv", written_by_hand.drop(columns="time_s").to_csv(index=False)),
+        "flight": put(tmp_path, "f.csv", flight.assign(time=utc).drop(columns="time_s").to_csv(index=False)),
+    }
+    found = link_files(
+        clips=None, sheet=paths["sheet"], flights=[paths["flight"]], time_zone="America/Chicago"
+    )
+    assert {at.utcoffset() for at in wall} == {timedelta(hours=-5), timedelta(hours=-6)}
+    assert [row.flight for row in found.session.rows if row.state == "linked"] == list(flight["flight"])
+    assert abs(found.session.clocks[0].offset_s) < 1
 
 
 def test_decisions_are_facts_with_who_and_when(tmp_path):

@@ -1,0 +1,35 @@
+"""What is stated as a probability comes true about as often, on lists with more jitter than assumed."""
+
+import numpy as np
+import pandas as pd
+
+from release.session.pairing import Clock, pair
+from release.session.rows import rows_of
+
+JITTER_SD_S = 4.0  # of a difference; 2.83 are assumed
+
+
+def drawn(seed):
+    """Every pair of two lists under the right clock: what is stated, and whether it is one throw."""
+    rng = np.random.default_rng(seed)
+    when = np.cumsum(rng.uniform(12, 40, 60))
+    lists = []
+    for name in ("sheet", "flight"):
+        kept = np.flatnonzero(rng.random(len(when)) > 0.1)
+        time_s = when[kept] + rng.normal(0, JITTER_SD_S / np.sqrt(2), len(kept))
+        order = np.argsort(time_s)
+        lists.append((rows_of(name, pd.DataFrame({"time_s": time_s[order]})), kept[order]))
+    (a, truth_a), (b, truth_b) = lists
+    clock = Clock(offset_s=0, drift=0, origin_s=a.time_s[0], jitter_sd_s=2.83, weight=1)
+    found = pair(a, b, clocks=(clock,))
+    return found.chance, truth_a[found.i] == truth_b[found.j]
+
+
+def test_stated_probabilities_come_true():
+    stated, right = (np.concatenate(each) for each in zip(*map(drawn, range(150)), strict=True))
+    for low, high in ((0.02, 0.2), (0.2, 0.8), (0.8, 0.99)):
+        inside = (stated >= low) & (stated < high)
+        error = np.sqrt(np.mean(stated[inside] * (1 - stated[inside])) / inside.sum())
+        # A model of time is not the world: a tenth off where it is doubtful is near enough to choose by.
+        assert abs(right[inside].mean() - stated[inside].mean()) < 0.1 + 3 * error
+    assert right[stated >= 0.99].mean() > 0.998
