@@ -5,9 +5,9 @@ other readings.
 """
 
 import hashlib
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, HTTPException, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -32,7 +32,7 @@ class Place(BaseModel):
 
 class Reading(Decision):
     frame_index: int = Field(ge=0, lt=10**7)
-    points: dict[Point, Place]
+    points: dict[Point, Place] = Field(min_length=1)
 
 
 @router.get("/s/{session}/read-again")
@@ -57,12 +57,8 @@ def read_again(request: Request, session: str, desk: AtDesk) -> Response:
 
 
 @router.post("/clip/{sha256}/reading")
-def reading(
-    sha256: Annotated[str, Field(max_length=64)], body: Reading, request: Request, desk: AtDesk
-) -> dict[str, Any]:
+def reading(sha256: str, body: Reading, request: Request, desk: AtDesk) -> dict[str, Any]:
     place = desk.clip(sha256)
-    if not body.points:
-        raise HTTPException(422, "place at least one point")
     value = body.model_dump(exclude={"fact"})
     who, session = request.state.who, place["session"]
     add_fact(desk.logbook, KIND, who=who, fact=body.fact, session=session, clip=sha256, value=value)

@@ -62,6 +62,8 @@ def test_a_reading_is_a_fact_that_asks_for_no_measuring(served, tmp_path):
     assert fact["value"] == {"frame_index": 3, "points": POINTS}
     assert served.asked.corrected == []
     assert keep(served, "0" * 64).status_code == 404
+    empty = {"fact": uuid.uuid4().hex, "frame_index": 3, "points": {}}
+    assert served.client.post(f"/clip/{clips[0]}/reading", json=empty).status_code == 422
 
 
 @pytest.mark.system
