@@ -7,7 +7,8 @@ from release.landmarks.infer_hand import read_hand
 from release.landmarks.result import ArmReading, HandReading, Side
 
 Array = NDArray[np.float64]
-FRAMES, EVERY = 24, 3  # of the middle of the run every so many are looked at as either hand
+FRAMES = 24  # in the middle of the run, looked at as either hand
+PLAIN = 3.0  # log odds from which the finder of the arm is believed by itself
 
 
 def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm: ArmReading) -> Side:
@@ -21,8 +22,12 @@ def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm
         frame_index: Shape (k,).
         arm: What the arm finder read in the same frames.
     """
+    probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
+    odds = np.log(probability / (1 - probability))
+    if abs(odds) >= PLAIN:
+        return "R" if odds > 0 else "L"
     first = max((len(images) - FRAMES) // 2, 0)
-    some = slice(first, first + FRAMES, EVERY)
+    some = slice(first, first + FRAMES)  # neighbours, since the hand is followed
     part = ArmReading(
         **{
             name: getattr(arm, name)[some] for name in ArmReading.__dataclass_fields__
@@ -32,9 +37,7 @@ def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm
         side: sureness(read_hand(images[some], frame_index[some], part, side, second=False))
         for side in ("R", "L")
     }
-    probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
-    odds = np.log(probability / (1 - probability)) + surer["R"] - surer["L"]
-    return "R" if odds >= 0 else "L"
+    return "R" if odds + surer["R"] - surer["L"] >= 0 else "L"
 
 
 def sureness(hand: HandReading) -> float:
