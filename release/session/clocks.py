@@ -14,7 +14,7 @@ LONG_PAIRS = 1_000_000  # of lists so long the times tell far more about the clo
 WORTH, WORTH_LONG = 0.5, 0.8  # of the best agreement
 
 NEAR_MEDIAN = 0.45  # gaps this near to the median are one throw after another, none missing between
-LEAST_TOLD = 0.05
+LEAST_TOLD = 0.05  # even throwing still rules out clocks under which the lists hardly meet
 
 F = NDArray[np.float64]
 

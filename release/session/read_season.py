@@ -1,6 +1,6 @@
 """Takes a folder of past sessions in one go: whatever clip lists, sheets and exports there are."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -38,8 +38,7 @@ def link_season(folder: Path, time_zone: str = "") -> tuple[PastSession, ...]:
     Raises:
         NothingToLink: There is neither in the folder, at any depth.
     """
-    used = (path for path in folder.rglob("*") if path.suffix.lower() in {".csv", *SUFFIXES})
-    folders = sorted({path.parent for path in used})
+    folders = sorted({path.parent for path in (*folder.rglob("*.csv"), *_videos(folder.rglob("*")))})
     if not folders:
         raise NothingToLink(f"there is no table and no video in {folder}")
     return tuple(_session(each, folder, time_zone) for each in folders)
@@ -57,7 +56,7 @@ def _session(folder: Path, top: Path, time_zone: str) -> PastSession:
         left_out += [f"{path.name}: a second {kind} in this folder" for path in kinds[kind][1:]]
     found = PastSession(
         name=str(folder.relative_to(top)) if folder != top else folder.name,
-        videos=tuple(path for path in sorted(folder.iterdir()) if path.suffix.lower() in SUFFIXES),
+        videos=_videos(folder.iterdir()),
         clips=next(iter(kinds["clips"]), None),
         sheet=next(iter(kinds["sheet"]), None),
         flights=tuple(kinds["flight"]),
@@ -78,6 +77,10 @@ def _session(folder: Path, top: Path, time_zone: str) -> PastSession:
     except ReleaseError as error:
         return replace(found, why_not=str(error))
     return replace(found, linked=linked)
+
+
+def _videos(paths: Iterable[Path]) -> tuple[Path, ...]:
+    return tuple(sorted(path for path in paths if path.suffix.lower() in SUFFIXES and path.name[0] != "."))
 
 
 def _kind(path: Path) -> str:

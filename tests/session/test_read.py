@@ -184,6 +184,7 @@ def test_a_season_of_videos_is_linked_by_their_own_times_and_taken_in(tmp_path):
         at = datetime.fromtimestamp(row.time_s, UTC).isoformat()
         write_movie(past / row.clip, steady(3), tags={"creation_time": at})
     (past / "torn.mp4").write_bytes(b"no video")
+    (past / "._c1.mp4").write_bytes(b"what a Mac leaves beside a file it copies")
     arguments = ["season", str(tmp_path / "past"), f"--into={tmp_path / 'book'}"]
     answer = CliRunner().invoke(app, arguments)
     assert answer.exit_code == 0, answer.output
