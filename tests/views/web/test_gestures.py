@@ -8,7 +8,8 @@ import pytest
 
 from release.record import read, write
 from release.record.write_clips import add_clips
-from tests.record.filled import measured
+from release.session.result import Candidate, LinkedRow, Session
+from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, page, somebody
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
@@ -136,6 +137,35 @@ def test_a_tap_steps_and_accepts(browser, served):
     with tab.expect_navigation():
         tab.tap("[data-do=accept]")
     assert read.facts(running.logbook, clip=sha256)[-1]["kind"] == "clip accepted"
+
+
+@pytest.mark.parametrize(
+    ("key", "kind"), [("1", "link confirmed"), ("0", "link rejected"), ("e", "marked extra")]
+)
+def test_one_key_says_where_a_doubtful_clip_belongs(browser, tmp_path, key, kind):
+    found = Candidate(clip="barn_1.mp4", throw="2", flight="3", probability=0.62, why="the times fit")
+    row = LinkedRow(
+        clip="barn_1.mp4",
+        throw=None,
+        flight=None,
+        probability=0.62,
+        state="asked",
+        why="two fit",
+        candidates=(found,),
+    )
+    linked = Session(rows=(row,), axis_s={}, clocks=(), notes=())
+    steps = replace(Asked().steps(), link=lambda *_: linked)
+    with page(tmp_path / "logbook", lambda: steps) as running:
+        session, clips = fill(running.logbook, tmp_path)
+        tab = somebody(browser, running)
+        tab.goto(f"/s/{session}/links")
+        with tab.expect_navigation():
+            tab.keyboard.press(key)
+        said = read.facts(running.logbook, session=session)[-1]
+        assert (said["kind"], said["clip"], said["who"]) == (kind, clips[0], "K.M.")
+        assert (said["throw"], said["flight"]) == ((None, None) if key == "e" else (2, "3"))
+        assert tab.wrong == []
+        tab.context.close()
 
 
 def test_what_another_person_says_is_seen_without_loading_again(browser, served):
