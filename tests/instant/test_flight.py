@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from release.instant.flight import RADIUS_M, clear_of_arm, flights, on_path
+from release.instant.flight import RADIUS_M, Flights, clear_of_arm, flights, goes_on, on_path
 from release.instant.meeting import meeting
 
 TIMES = np.arange(40) / 240
@@ -150,3 +150,21 @@ def test_too_few_places_tell_nothing():
     assert (
         meeting(TIMES[:9], ball_at(TIMES[:9]), np.ones(9), np.empty(0), np.empty((0, 2)), (0.1, 0.01)) is None
     )
+
+
+def test_only_a_path_that_goes_on_as_the_hand_moved_the_ball_is_its_flight_on_any_clock():
+    held = np.full((10, 2), np.nan)
+    held[:6, 0] = np.arange(6) * 4.0
+    speeds = np.array([[4.5, 0.5], [0.6, 0.0], [-4.0, 0.0]])  # on; something slow; the wrong way
+    for frame_s in (1 / 240, 1 / 30):
+        paths = Flights(
+            held=np.full(3, 5),
+            first=np.full(3, 6),
+            start=np.zeros((3, 2)),
+            velocity=speeds / frame_s,
+            evidence=np.ones(3),
+        )
+        time_s = np.arange(10) * frame_s
+        assert [goes_on(paths, n, time_s, held) for n in range(3)] == [True, False, False]
+    held[:3] = np.nan
+    assert not goes_on(paths, 0, time_s, held)
