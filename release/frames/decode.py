@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 
 import av
+import av.container
 import numpy as np
 from numpy.typing import NDArray
 
@@ -74,7 +75,7 @@ def stream(
     last = int(wanted[-1]) if whole_to is None else whole_to
     left, seen = deque(wanted.tolist()), set[int]()
     for start in (_key_frame_before(clip, left[0]), None):
-        for index, frame in _pictures(clip, start, last):
+        for index, frame in _pictures(clip, start, int(wanted[0]), last):
             if left and index > left[0]:
                 break  # it was passed over: start earlier, or it is not there
             seen.add(index)
@@ -107,15 +108,18 @@ def _gather(clip: Clip, indices: range, scale: float, last: int) -> Frames:
     return Frames(index=np.array(indices, np.int64), images=images, scale=scale)
 
 
-def _pictures(clip: Clip, start: int | None, last: int) -> Iterator[tuple[int, av.VideoFrame]]:
-    """Decoded pictures from key frame `start` (None: from the beginning) to `last`, with their indices."""
+def _pictures(clip: Clip, start: int | None, wanted: int, last: int) -> Iterator[tuple[int, av.VideoFrame]]:
+    """Decoded pictures from key frame `start` (None: from the beginning) to `last`, with their indices.
+
+    Of those before `wanted` only the ones that others refer to.
+    """
     with open_video(clip.path) as (container, track):
         ticks = np.rint(clip.presentation_s / float(track.time_base or 1)).astype(np.int64) + clip.first_pts
         previous = -1
         try:
             if start is not None:
                 container.seek(int(ticks[start]), stream=track, backward=True)
-            for frame in container.decode(track):
+            for frame in _decoded(container, track, int(ticks[wanted])):
                 pts = -1 if frame.pts is None else frame.pts
                 index = int(np.searchsorted(ticks, pts))
                 if index <= previous < len(ticks) - 1 and ticks[previous + 1] == pts:
@@ -130,6 +134,16 @@ def _pictures(clip: Clip, start: int | None, last: int) -> Iterator[tuple[int, a
             raise  # a large picture, not a damaged one
         except BROKEN as error:
             raise ClipDamaged(clip.path, f"decoding stops after frame {previous}") from error
+
+
+def _decoded(
+    container: av.container.InputContainer, track: av.VideoStream, wanted_pts: int
+) -> Iterator[av.VideoFrame]:
+    """Every picture from a time stamp on; before it those that no other refers to are passed over."""
+    for packet in container.demux(track):
+        early = packet.pts is not None and packet.pts < wanted_pts
+        track.codec_context.skip_frame = "NONREF" if early else "DEFAULT"
+        yield from packet.decode()
 
 
 def _upright(clip: Clip, frame: av.VideoFrame, scale: float) -> Image:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 MIRROR = np.array([-1.0, 1.0, 1.0])
+MOST_SHRINK = 2.0  # beyond that, sampling between four pixels skips some: the picture is made smaller first
 
 
 def view_rotation(point_px: Array, focal_px: float, principal_px: Array) -> Array:
@@ -76,17 +77,19 @@ def cut(image: NDArray[np.uint8], crop: Crop, out_px: int) -> NDArray[np.uint8]:
     import cv2
 
     m = crop.matrix(out_px)
-    m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
     shrink = crop.side_px / out_px
-    if shrink > 2:  # or the sampling skips pixels
-        sigma = 0.35 * shrink
+    if shrink > MOST_SHRINK:
         x, y = crop.centre_px
         reach = int(0.75 * crop.side_px) + 8
         left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
         part = image[top : int(y) + reach, left : int(x) + reach]
         if part.size:
-            image = np.asarray(cv2.GaussianBlur(part, (0, 0), sigma), np.uint8)
+            before = np.array(part.shape[1::-1])
+            size = np.maximum(np.rint(before * MOST_SHRINK / shrink), 1).astype(int)
+            image = np.asarray(cv2.resize(part, size.tolist(), interpolation=cv2.INTER_AREA), np.uint8)
             m[:, 2] -= [left, top]
+            m *= (size / before)[:, None]
+    m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     square = cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(square, np.uint8)
