@@ -154,7 +154,7 @@ def test_too_few_places_tell_nothing():
 
 def test_only_a_path_that_goes_on_as_the_hand_moved_the_ball_is_its_flight_on_any_clock():
     held = np.full((10, 2), np.nan)
-    held[:6, 0] = np.arange(6) * 4.0
+    held[:6] = np.arange(6)[:, None] * [4.0, 0.0]
     speeds = np.array([[4.5, 0.5], [0.6, 0.0], [-4.0, 0.0]])  # on; something slow; the wrong way
     for frame_s in (1 / 240, 1 / 30):
         paths = Flights(
