@@ -40,6 +40,8 @@ test-system: env workshop
 soak: env workshop
 	.ci/system
 	$(RUN) -m pytest -m soak --timeout 0
+	$(RUN) -m pip install --quiet --group soak
+	$(RUN) -m tests.corpus.fuzz_readers 3600 1
 
 # Exact versions and hashes of everything but the workshop; needs uv.
 constraints:

@@ -1,6 +1,6 @@
 """Feed the readers of tables and settings with bytes that atheris makes to reach ever new lines of them.
 
-Run from a checkout: `.venv/bin/python tests/corpus/fuzz_readers.py SECONDS SEED`. It stops at the first
+Run from a checkout: `.venv/bin/python -m tests.corpus.fuzz_readers SECONDS SEED`. It stops at the first
 error that is none of the tool's own and leaves the bytes that made it in a file `crash-*`.
 """
 
