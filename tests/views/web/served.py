@@ -15,7 +15,7 @@ from fastapi import FastAPI
 
 from release.record.write import session_for
 from release.record.write_open import Logbook, new_logbook
-from release.session.result import Session
+from release.session.result import Candidate, LinkedRow, Session
 from release.views.web.serve import make_app
 from release.views.web.serve_hurried import Hurried
 from release.views.web.serve_measuring import Steps
@@ -80,6 +80,21 @@ def somebody(
     tab.click("form button")
     tab.wait_for_selector("text=Sessions")
     return tab
+
+
+def one_doubt() -> Session:
+    """The session of `tests.record.filled` with its first clip in doubt: throw 2 and ball 3 fit it best."""
+    found = Candidate(clip="barn_1.mp4", throw="2", flight="3", probability=0.62, why="the times fit")
+    row = LinkedRow(
+        clip="barn_1.mp4",
+        throw=None,
+        flight=None,
+        probability=0.62,
+        state="asked",
+        why="two fit",
+        candidates=(found,),
+    )
+    return Session(rows=(row,), axis_s={}, clocks=(), notes=())
 
 
 def free_port() -> int:

@@ -8,9 +8,8 @@ import pytest
 
 from release.record import read, write
 from release.record.write_clips import add_clips
-from release.session.result import Candidate, LinkedRow, Session
 from tests.record.filled import fill, measured
-from tests.views.web.served import Asked, page, somebody
+from tests.views.web.served import Asked, one_doubt, page, somebody
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
 PAGES = ("links", "tags", "compare", "live", "camera", "hand-and-ball", "read-again")
@@ -143,18 +142,7 @@ def test_a_tap_steps_and_accepts(browser, served):
     ("key", "kind"), [("1", "link confirmed"), ("0", "link rejected"), ("e", "marked extra")]
 )
 def test_one_key_says_where_a_doubtful_clip_belongs(browser, tmp_path, key, kind):
-    found = Candidate(clip="barn_1.mp4", throw="2", flight="3", probability=0.62, why="the times fit")
-    row = LinkedRow(
-        clip="barn_1.mp4",
-        throw=None,
-        flight=None,
-        probability=0.62,
-        state="asked",
-        why="two fit",
-        candidates=(found,),
-    )
-    linked = Session(rows=(row,), axis_s={}, clocks=(), notes=())
-    steps = replace(Asked().steps(), link=lambda *_: linked)
+    steps = replace(Asked().steps(), link=lambda *_: one_doubt())
     with page(tmp_path / "logbook", lambda: steps) as running:
         session, clips = fill(running.logbook, tmp_path)
         tab = somebody(browser, running)

@@ -13,10 +13,9 @@ from release.orientation.result import Estimate
 from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.record.read_session import session_table
-from release.session.result import Candidate, LinkedRow, Session
 from release.views.web.hand_and_ball import HandAndBall, chart
 from tests.record.filled import fill, measured
-from tests.views.web.served import Asked, page
+from tests.views.web.served import Asked, one_doubt, page
 
 
 @pytest.fixture
@@ -144,18 +143,7 @@ def test_the_cage_screen_offers_the_cue_in_use_against_the_one_before(filled):
 
 
 def test_a_doubtful_clip_stands_beside_the_throw_and_ball_it_may_belong_to(tmp_path):
-    found = Candidate(clip="barn_1.mp4", throw="2", flight="3", probability=0.62, why="the times fit")
-    row = LinkedRow(
-        clip="barn_1.mp4",
-        throw=None,
-        flight=None,
-        probability=0.62,
-        state="asked",
-        why="two fit",
-        candidates=(found,),
-    )
-    linked = Session(rows=(row,), axis_s={}, clocks=(), notes=())
-    steps = replace(Asked().steps(), link=lambda *_: linked)
+    steps = replace(Asked().steps(), link=lambda *_: one_doubt())
     with page(tmp_path / "logbook", lambda: steps) as served:
         session, clips = fill(served.logbook, tmp_path)
         text = served.client.get(f"/s/{session}/links").text
