@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.orientation.angles import Side, palm_frame, unit
-from release.orientation.arm_fit import evaluate, with_release
+from release.orientation.arm_fit import ALIKE_S, evaluate, with_release
 from release.orientation.chain import CHAIN_POINTS, SHARED, Body, pose_from_directions
 from release.orientation.measure import Heading, fit_sd_deg
 from release.orientation.residuals import project
@@ -53,7 +53,8 @@ def bound_sd_deg(
     palm = palm_frame(seen["wrist"], seen["index_mcp"], seen["middle_mcp"], seen["little_mcp"], "R")
     upper_arm, forearm = unit(seen["elbow"] - seen["shoulder"]), unit(seen["wrist"] - seen["elbow"])
     pose = pose_from_directions(seen["wrist"], upper_arm, forearm, palm, body)
-    arm = evaluate(solve([right], pose, body, inflation=[1.0]), window, right.time_s, at, None)
+    independent = np.ones(len(ALIKE_S))
+    arm = evaluate(solve([right], pose, body, inflation=[independent]), window, right.time_s, at, None)
     return fit_sd_deg(arm, side, heading)
 
 

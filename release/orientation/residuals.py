@@ -28,6 +28,7 @@ class Block:
     residual: Array  # shape (k, d)
     own: Array  # shape (k, d, DOF)
     shared: Array  # shape (k, d, SHARED and STATION more for each station)
+    worth: float = 1.0  # of each frame, as neighbours err alike
     firm: bool = False  # a person's word, which is believed however far out it lies
 
     def weighted(self) -> "Block":
@@ -35,7 +36,7 @@ class Block:
         if self.firm:
             return self
         far = np.sum(self.residual**2, axis=1)
-        root = np.sqrt((TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
+        root = np.sqrt(self.worth * (TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
         return Block(
             residual=self.residual * root,
             own=self.own * root[..., None],
@@ -47,14 +48,15 @@ class Block:
         far = np.sum(self.residual**2, axis=1)
         if self.firm:
             return float(np.sum(far))
-        return float(np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
+        return float(self.worth * np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
 
 
-def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> list[Block]:
+def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: Array) -> list[Block]:
     """All readings of a window against a pose.
 
     Args:
-        inflation: By how much neighbouring frames' correlated errors widen each reading's covariance.
+        inflation: By how much neighbouring frames' correlated errors widen each kind of reading's covariance;
+            shape (14,), the order of what is answered, pins left out.
     """
     own, shared = chain.point_slopes(posed, body)
     width, turns = len(body.steps), None
@@ -69,11 +71,10 @@ def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: float) -> lis
         )
         posed, turns = seen, -rotation.T
         body = Body(steps=np.append(body.steps[:FOCAL], body.steps[at][-1]))
-    scale = 1 / np.sqrt(inflation)
     found = _points(window, posed, body, own, shared)
     found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body, turns)]
     found.append(_palm(window, posed, body, turns))
-    read = [_whole(b, scale) for b in found]
+    read = [_whole(b, 1 / wide) for b, wide in zip(found, inflation, strict=True)]
     read += [_pin(pin, window, posed, body, own, shared) for pin in window.pins]
     return read if window.station is None else [_widened(b, window.station, width) for b in read]
 
@@ -118,16 +119,17 @@ def _widened(block: Block, station: Station, width: int) -> Block:
     return replace(block, shared=shared)
 
 
-def _whole(block: Block, scale: float) -> Block:
-    """Zero where nothing was read, and scaled."""
+def _whole(block: Block, worth: float) -> Block:
+    """Zero where nothing was read."""
     read = (
         np.all(np.isfinite(block.residual), axis=1)[:, None]
         & np.all(np.isfinite(block.own), axis=(1, 2))[:, None]
     )
     return Block(
-        residual=np.where(read, block.residual, 0.0) * scale,
-        own=np.where(read[..., None], block.own, 0.0) * scale,
-        shared=np.where(read[..., None], block.shared, 0.0) * scale,
+        residual=np.where(read, block.residual, 0.0),
+        own=np.where(read[..., None], block.own, 0.0),
+        shared=np.where(read[..., None], block.shared, 0.0),
+        worth=float(worth),
     )
 
 

@@ -30,7 +30,7 @@ class Solution:
 
 
 def solve(
-    windows: Sequence[ArmWindow], pose: Pose, body: Body, *, inflation: Sequence[float], rounds: int = 40
+    windows: Sequence[ArmWindow], pose: Pose, body: Body, *, inflation: Sequence[Array], rounds: int = 40
 ) -> Solution:
     """From a start to the nearest minimum.
 
@@ -67,7 +67,7 @@ def _stepped(
     return pose.moved(step[:-shared].reshape(-1, DOF)), body.moved(step[-shared:])
 
 
-def _cost(windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[float]) -> float:
+def _cost(windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[Array]) -> float:
     posed = chain.place(pose, body)
     if any(seen_from(window, posed, body).points_m[..., 2].min() < 0.2 for window in windows):
         return np.inf  # behind the camera
@@ -78,7 +78,7 @@ def _cost(windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Seque
     return float(read + np.sum(changes**2) + np.sum(beyond**2) + prior)
 
 
-def read_cost(windows: Sequence[ArmWindow], posed: Posed, body: Body, inflation: Sequence[float]) -> float:
+def read_cost(windows: Sequence[ArmWindow], posed: Posed, body: Body, inflation: Sequence[Array]) -> float:
     """The part of the cost that the readings make: minus twice their log likelihood, up to a constant."""
     return sum(
         block.cost()
@@ -95,7 +95,7 @@ def shared_precision(windows: Sequence[ArmWindow]) -> Array:
 
 
 def _normal(
-    windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[float]
+    windows: Sequence[ArmWindow], pose: Pose, body: Body, inflation: Sequence[Array]
 ) -> tuple[Bordered, Array]:
     """Gauss-Newton's information matrix and gradient."""
     posed = chain.place(pose, body)

@@ -29,7 +29,7 @@ def fitted(seed, factor=1.0, **options):
 
 @pytest.mark.parametrize("seed", range(4))
 def test_known_arms_come_back_from_noiseless_readings(seed):
-    found, true = fitted(seed, factor=1e-3)
+    found, true = fitted(seed, factor=4e-3)
     for name in true:
         assert float(wrap_deg(np.array(found[name].value - true[name]))) == pytest.approx(0, abs=0.1)
 
@@ -110,7 +110,8 @@ def test_without_a_camera_the_field_angles_are_refused():
 def test_correlated_neighbours_are_worth_less_than_independent_ones():
     # (1 + rho) / (1 - rho) of a first-order autoregression.
     slow, fast = information_inflation(np.arange(9) / 120), information_inflation(np.arange(9) / 960)
-    assert 1 < slow < fast
+    assert (slow > 1).all()
+    assert (fast > slow).all()
 
 
 def test_limits_and_speeds_hold_the_published_values():

@@ -7,6 +7,7 @@ import pytest
 
 from release.orientation import chain
 from release.orientation.angles import wrap_deg
+from release.orientation.arm_fit import ALIKE_S
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
 from release.orientation.residuals import blocks
@@ -56,7 +57,7 @@ def test_the_arm_by_two_cameras_is_within_its_intervals_and_they_are_narrow(toge
         if figure.value is not None:
             assert abs(float(wrap_deg(np.array(figure.value - true)))) < 3 * figure.sd, name
     assert angles["arm_angle"].sd < 2
-    assert angles["wrist_flexion"].sd < 3
+    assert angles["wrist_flexion"].sd < 3.5
     x, y, z = throw.posed(np.zeros(1)).points_m[0, 7]
     place = release_place(both.arm, "R", both.camera, release_sd_s=0)
     for name, true in (("extension", x), ("release_side", -y), ("release_height", z)):
@@ -116,11 +117,11 @@ def test_slopes_on_a_cameras_place_are_those_of_small_steps():
     pose = chain.Pose(shoulder_m=pose.shoulder_m[rows], turn=pose.turn[rows], joints=pose.joints[rows])
     body = chain.Body(steps=np.zeros(chain.SHARED + 2 * chain.STATION))
     posed = chain.place(pose, body)
-    before = blocks(window, posed, body, 1.0)
+    before = blocks(window, posed, body, np.ones(len(ALIKE_S)))
     for column in range(chain.SHARED + chain.STATION, chain.SHARED + 2 * chain.STATION):
         step = np.zeros(len(body.steps))
         step[column] = 1e-6
-        after = blocks(window, posed, body.moved(step), 1.0)
+        after = blocks(window, posed, body.moved(step), np.ones(len(ALIKE_S)))
         for a, b in zip(after, before, strict=True):
             seen = (a.residual - b.residual) / 1e-6
             assert b.shared[..., column] == pytest.approx(seen, abs=1e-3 * (1 + np.abs(seen).max()))
