@@ -21,6 +21,8 @@ from release.session.result import Session
 
 COLUMNS = {"clips": "clip", "sheet": "throw", "flight": "flight"}
 BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 0.99, 0.999, 1.0)
+# Of every session drawn here. None drawn from it was looked at while the aligner was made.
+SEED = 7_301
 
 
 @dataclass
@@ -73,7 +75,7 @@ def add(score: Score, tables: dict[str, pd.DataFrame], session: Session) -> None
 def run(regime: Regime, sessions: int, seed: int) -> Score:
     score = Score()
     for k in range(sessions):
-        tables = simulate(np.random.default_rng([seed, k]), regime)
+        tables = simulate(np.random.default_rng([SEED, seed, k]), regime)
         add(score, tables, link(tables["clips"], tables["sheet"], tables["flight"]))
     return score
 
@@ -113,7 +115,7 @@ def even_sessions(sessions: int) -> tuple[float, Score]:
     """Even throwing seen by clips and flight file only: the share of rows linked, and the count."""
     score = Score()
     for k in range(sessions):
-        tables = simulate(np.random.default_rng([5, k]), Regime(gap_cv=0.03, pitchers=(1, 1)))
+        tables = simulate(np.random.default_rng([SEED, 5, k]), Regime(gap_cv=0.03, pitchers=(1, 1)))
         clips = tables["clips"].drop(columns="throws")
         add(score, tables, link(clips, None, tables["flight"]))
     return score.right / max(score.possible, 1), score
@@ -123,7 +125,7 @@ def by_row_order(sessions: int) -> float:
     """For scale: what linking clip and sheet row by row gets right."""
     right = total = 0
     for k in range(sessions):
-        tables = simulate(np.random.default_rng([1, k]), Regime())
+        tables = simulate(np.random.default_rng([SEED, 1, k]), Regime())
         n = min(len(tables["clips"]), len(tables["sheet"]))
         a, b = tables["clips"]["truth"].to_numpy()[:n], tables["sheet"]["truth"].to_numpy()[:n]
         right, total = right + int(np.sum((a == b) & (a >= 0))), total + n
@@ -134,7 +136,7 @@ def timings(sizes: Sequence[int]) -> list[tuple[int, float]]:
     """Processor time for sessions of so many throws: on a quiet machine linking takes no longer than that."""
     found = []
     for n in sizes:
-        tables = simulate(np.random.default_rng([9, n]), Regime(throws=(n, n)))
+        tables = simulate(np.random.default_rng([SEED, 9, n]), Regime(throws=(n, n)))
         start = time.process_time()
         link(tables["clips"], tables["sheet"], tables["flight"])
         found.append((n, time.process_time() - start))
