@@ -125,9 +125,10 @@ def plan(
         float, typer.Option(help="SD from throw to throw in the main figure, when --earlier tells none.")
     ] = 5.0,
     earlier: Earlier = None,
-    seed: Annotated[int, typer.Option(help="Of the draw.")] = 0,
+    seed: Annotated[int | None, typer.Option(help="Of the draw; else one is drawn too.")] = None,
 ) -> None:
     """Draw the order of cues for a session; say beforehand what it can show."""
+    import secrets
     from itertools import product
 
     from release.stats.change import USUAL_NOISE
@@ -144,7 +145,7 @@ def plan(
         unit=unit,
         block_throws=block_throws,
         longest_run=longest_run,
-        seed=seed,
+        seed=secrets.randbelow(2**31) if seed is None else seed,
         main_outcome=main,
         groups=len(athlete) * len(pitch),
     )

@@ -256,6 +256,15 @@ class TestPlan:
         (tmp_path / "plan.toml").write_text(plan_toml(drawn), encoding="utf-8")
         assert read_plan(tmp_path / "plan.toml") == drawn.plan
 
+    def test_two_plans_without_a_seed_are_two_draws_and_each_keeps_its_own(self, tmp_path):
+        for name in ("one", "two"):
+            asked = ["plan", str(tmp_path / name), "--cue", "a", "--cue", "b", "--throws", "80"]
+            result = CliRunner().invoke(app, asked)
+            assert result.exit_code == 0, result.output
+        one, two = (read_plan(tmp_path / name / "plan.toml") for name in ("one", "two"))
+        assert one.order != two.order
+        assert plan_session(["a", "b"], 80, seed=one.seed).plan == one
+
     def test_a_plan_is_never_drawn_twice(self, tmp_path):
         write_plan(plan_session(["a", "b"], 16), tmp_path, athletes=["A-01"], pitches=["slider"])
         with pytest.raises(PlanExists, match="never drawn twice"):
