@@ -1,8 +1,8 @@
-"""Commands that run the main job in one go: report, demo."""
+"""Commands that run the main job in one go: report, demo; and a person's word on its links: settle."""
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import typer
 
@@ -16,6 +16,7 @@ def register(app: typer.Typer) -> None:
     """Add this module's commands to the command line."""
     app.command()(report)
     app.command()(demo)
+    app.command()(settle)
 
 
 def report(
@@ -27,6 +28,9 @@ def report(
     plan: Path | None = typer.Option(None, help="plan.toml: how the cues were drawn."),
     out: Path = typer.Option(Path("reports/session"), help="Folder to write the report to."),
     title: str | None = typer.Option(None, help="What the report is called."),
+    cues: Path | None = typer.Option(
+        None, help="The facility's cues, TOML: renamed ones in their new words."
+    ),
     time_zone: str = typer.Option("", help="Zone of times without one: America/Chicago."),
     metric: bool = typer.Option(False, "--metric", help="cm, m and km/h."),
     workers: int = typer.Option(2, min=1, help="Clips measured at once."),
@@ -43,7 +47,7 @@ def report(
         logbook = new_logbook(out / "logbook")
         take_in(logbook, source, session)
     enter(logbook, session, sheet=sheet, flights=flight, mapping=mapping, plan=plan, time_zone=time_zone)
-    measure_and_report(logbook, session, out, title=title, metric=metric, workers=workers)
+    measure_and_report(logbook, session, out, title=title, cues=cues, metric=metric, workers=workers)
 
 
 def demo(
@@ -73,7 +77,30 @@ def demo(
         plan=SAMPLE / "plan.toml",
         time_zone="",
     )
-    measure_and_report(logbook, name, out, title=None, metric=metric, workers=workers)
+    measure_and_report(logbook, name, out, title=None, cues=None, metric=metric, workers=workers)
+
+
+def settle(
+    logbook: Path = typer.Argument(help="The logbook's folder."),
+    said: Literal["together", "apart", "extra", "swap"] = typer.Argument(
+        help="They are one throw; they are not; it belongs to no throw; the two change places."
+    ),
+    clip: list[str] = typer.Option([], help="A clip by its file's name; two to swap them."),
+    throw: list[int] = typer.Option([], help="A throw by its number on the sheet."),
+    flight: list[str] = typer.Option([], help="A row of the flight file."),
+    session: str | None = typer.Option(None, help="Name of the session; without it the newest one."),
+    who: str = typer.Option("coach", help="Who says so."),
+) -> None:
+    """Say what belongs together, which is final, and align the session round it. The latest word holds."""
+    from release import settle as words
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.session.read_files import named
+
+    book = open_logbook(logbook)
+    one = session_id(book, session)
+    for row in words.settle(book, one, said, who=who, clips=clip, throws=throw, flights=flight):
+        typer.echo(f"{named(row)}: {row.state}, probability {row.probability:.4f}: {row.why}")
 
 
 def take_in(logbook: "Logbook", sources: Sequence[Path | str], session: str | None, camera: str = "") -> None:
@@ -147,12 +174,22 @@ def measure_with_bar(
 
 
 def measure_and_report(
-    logbook: "Logbook", session: str | None, out: Path, *, title: str | None, metric: bool, workers: int
+    logbook: "Logbook",
+    session: str | None,
+    out: Path,
+    *,
+    title: str | None,
+    cues: Path | None,
+    metric: bool,
+    workers: int,
 ) -> None:
     """The rest of the main job, once everything is taken in."""
     from release.record.read import session_id
     from release.session_report import write_session_report
+    from release.suggest.read_words import read_words
 
+    words = read_words(cues) if cues else None
     one = session_id(logbook, session)
     measure_with_bar(logbook, one, workers)
-    typer.echo(f"report: {write_session_report(logbook, one, out, title=title, metric=metric)}")
+    made = write_session_report(logbook, one, out, title=title, words=words, metric=metric)
+    typer.echo(f"report: {made}")

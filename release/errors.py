@@ -306,3 +306,10 @@ class CameraUnreadable(ReleaseError):
 
     def __init__(self, path: Path, why: str) -> None:
         super().__init__(f"the camera file {path.name} cannot be used: {why}")
+
+
+class WordUnclear(ReleaseError):
+    """A person's word on a link names what is not there, or too few or too many rows."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(f"nothing was written down: {why}. `release link` lists what there is")
