@@ -99,7 +99,7 @@ def advise(
         NoHand: Neither angle of the hand was measured on them.
         TooFewBest: Fewer than three of the best throws have a measured ball.
     """
-    rows = in_use(rows, words.renames, current_words(words.cues))
+    rows = in_use(rows, words.renames, words.cues)
     rows = rows.assign(**{n: pd.to_numeric(rows[n], errors="coerce") for n in FIGURES if n in rows})
     of_pitch = rows[rows["pitch"] == pitch]
     own = of_pitch[of_pitch["athlete"] == athlete]

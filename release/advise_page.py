@@ -13,7 +13,6 @@ from release.stats.read_throws import ThrowTable
 from release.stats.result import Comparison
 from release.stats.retention import retention, retention_lines, season
 from release.stats.write_comparisons import comparison_table
-from release.suggest.cue import current_words
 from release.suggest.read_words import Words
 from release.suggest.rename import in_use
 from release.suggest.response import UNCUED
@@ -75,7 +74,7 @@ def advise_and_write(
         usual=asked.usual,
         throws_left=asked.throws_left,
     )
-    rows = in_use(table.rows, asked.words.renames, current_words(asked.words.cues))
+    rows = in_use(table.rows, asked.words.renames, asked.words.cues)
     own = rows[rows["athlete"] == asked.athlete]
     seasons = season_of(own, asked, advice.usual)
     compared = compare(own, [f for f in table.figures if own[f].notna().any()])

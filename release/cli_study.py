@@ -44,6 +44,9 @@ def compare(
         list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
     ] = None,
     earlier: Earlier = None,
+    cues: Annotated[
+        Path | None, typer.Option(help="The facility's cues, TOML: renamed ones are read in their new words.")
+    ] = None,
     chart: Annotated[
         Path | None, typer.Option(help="SVG to write: the main figure of the first athlete and pitch.")
     ] = None,
@@ -62,6 +65,8 @@ def compare(
     from release.stats.write_comparisons import write_comparisons
 
     throws, planned = _throws_and_plan(logbook, session, table, design)
+    if cues is not None:
+        throws, planned = _renamed(throws, planned, cues)
     settings = Settings(
         plan=planned,
         main=main,
@@ -102,6 +107,17 @@ def _throws_and_plan(
     book = open_logbook(logbook)
     one = session_id(book, session)
     return session_throws(book, one), planned or plan_of_session(book, one)
+
+
+def _renamed(throws: "ThrowTable", planned: "Plan | None", cues: Path) -> "tuple[ThrowTable, Plan | None]":
+    from dataclasses import replace
+
+    from release.suggest.read_words import read_words
+    from release.suggest.rename import in_use, plan_in_use
+
+    words = read_words(cues)
+    throws = replace(throws, rows=in_use(throws.rows, words.renames, words.cues))
+    return throws, planned and plan_in_use(planned, words.renames, words.cues)
 
 
 def plan(

@@ -23,6 +23,8 @@ from release.spreadsheet import spreadsheet_safe
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import ThrowTable, throw_table
 from release.stats.write_comparisons import comparison_table
+from release.suggest.read_words import Words
+from release.suggest.rename import in_use, plan_in_use
 from release.views.figures_links import links_figure
 from release.views.report import build_report
 from release.views.result import ArmDrawing, Refusal, ReleasePicture
@@ -60,7 +62,13 @@ def plan_of_session(logbook: Logbook, session: str) -> Plan | None:
 
 
 def write_session_report(
-    logbook: Logbook, session: str, out: Path, *, title: str | None = None, metric: bool = False
+    logbook: Logbook,
+    session: str,
+    out: Path,
+    *,
+    title: str | None = None,
+    words: Words | None = None,
+    metric: bool = False,
 ) -> Path:
     """Link, compare and report one measured session.
 
@@ -69,10 +77,14 @@ def write_session_report(
         session: Its id.
         out: A folder: the report as index.html; beside it look.csv and throws.csv.
         title: What the report is called; None for the session's name.
+        words: The facility's, whose renames the report reads the cues in; throws.csv keeps them as said.
         metric: cm, m and km/h for the reader.
 
     Returns:
         The report.
+
+    Raises:
+        PlannedCuesMerged: The renames make one of two cues that the plan drew between.
     """
     out.mkdir(parents=True, exist_ok=True)
     linked = link_logbook(logbook, session)
@@ -85,6 +97,9 @@ def write_session_report(
     shown = table.drop(columns=[c for c in NOT_SHOWN if c in table]).rename(columns={"clip_name": "clip"})
     spreadsheet_safe(shown.dropna(axis=1, how="all")).to_csv(out / "throws.csv", index=False)
     plan = plan_of_session(logbook, session)
+    if words is not None:
+        table = in_use(table, words.renames, words.cues)
+        plan = plan and plan_in_use(plan, words.renames, words.cues)
     throws = _checked(table)
     report = build_report(
         table,

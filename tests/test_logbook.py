@@ -9,6 +9,8 @@ from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
 from release.session_report import session_throws, write_session_report
 from release.study_export import export_logbook
+from release.suggest.read_words import read_words
+from release.suggest.write_words import write_rename
 from tests.record.filled import measured
 
 SHEET = """throw,time,athlete,throws,pitch,cue,block
@@ -124,3 +126,15 @@ def test_the_report_and_the_export_hold_every_throw(book, tmp_path):
     assert (
         len(pd.read_csv(tmp_path / "export" / "throws.csv")) == len(session_throws(book, session).rows) == 2
     )
+
+
+def test_the_report_reads_cues_in_the_facilitys_words_and_the_table_beside_it_keeps_them_as_said(
+    book, tmp_path
+):
+    session, *_ = fill(book, tmp_path)
+    write_rename(tmp_path / "words.toml", of="cue", old="long arm", new="reach back")
+    words = read_words(tmp_path / "words.toml")
+    page = write_session_report(book, session, tmp_path / "out", words=words).read_text(encoding="utf-8")
+    assert "reach back" in page
+    assert "long arm" not in page
+    assert "long arm" in set(pd.read_csv(tmp_path / "out" / "throws.csv")["cue"])

@@ -4,11 +4,25 @@ Two wordings that are given one name become one; a later rename goes over an ear
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from release.errors import ReleaseError
+from release.session.result import Plan
+from release.suggest.cue import Cue, current_words
+
 RENAMED = ("cue", "grip_seams", "grip_offset")  # columns whose words a facility chooses itself
+
+
+class PlannedCuesMerged(ReleaseError):
+    """Two cues that a plan drew between are one by the renames."""
+
+    def __init__(self, cues: Sequence[str]) -> None:
+        super().__init__(
+            f"the plan drew between {', '.join(f'“{cue}”' for cue in cues)}, and the renames make two of "
+            "them one; nothing is left to compare there. Leave --cues out, or take that rename out"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,14 +54,33 @@ def wordings(renames: Sequence[Rename], of: str, known: Mapping[str, str]) -> di
     return found
 
 
-def in_use(rows: pd.DataFrame, renames: Sequence[Rename], cues: Mapping[str, str]) -> pd.DataFrame:
+def in_use(rows: pd.DataFrame, renames: Sequence[Rename], cues: Sequence[Cue]) -> pd.DataFrame:
     """The throws in the words now in use.
 
     Args:
         rows: Columns of RENAMED, where there are some.
         renames: In the order made.
-        cues: Every wording of the facility's cues to the one in use.
+        cues: The facility's, as now called.
     """
-    said = {name: rows[name].astype(object) for name in RENAMED if name in rows}
-    known = {name: wordings(renames, name, cues if name == "cue" else {}) for name in said}
-    return rows.assign(**{name: words.map(known[name]).fillna(words) for name, words in said.items()})
+    said = [name for name in RENAMED if name in rows]
+    known = {name: wordings(renames, name, current_words(cues) if name == "cue" else {}) for name in said}
+    now = {n: pd.Series([known[n].get(w, w) for w in rows[n]], rows.index, object) for n in said}
+    return rows.assign(**now)
+
+
+def plan_in_use(plan: Plan, renames: Sequence[Rename], cues: Sequence[Cue]) -> Plan:
+    """The plan in the words now in use.
+
+    Args:
+        plan: As drawn.
+        renames: In the order made.
+        cues: The facility's, as now called.
+
+    Raises:
+        PlannedCuesMerged: Two of the plan's cues have become one.
+    """
+    known = wordings(renames, "cue", current_words(cues))
+    now = tuple(known.get(cue, cue) for cue in plan.cues)
+    if len(set(now)) < len(set(plan.cues)):
+        raise PlannedCuesMerged(plan.cues)
+    return replace(plan, cues=now, order=tuple(known.get(cue, cue) for cue in plan.order))

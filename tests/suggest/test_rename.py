@@ -1,14 +1,15 @@
 """A rename changes how the record is read and never the record; two names given one become one."""
 
+import numpy as np
 import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
 from release.cli import app
 from release.errors import SettingUnknown
-from release.suggest.cue import current_words
+from release.session.result import Plan
 from release.suggest.read_words import WordsFileWrong, read_words
-from release.suggest.rename import Rename, in_use, wordings
+from release.suggest.rename import PlannedCuesMerged, Rename, in_use, plan_in_use, wordings
 from release.suggest.write_words import write_rename
 
 SAID = pd.DataFrame(
@@ -20,7 +21,7 @@ SAID = pd.DataFrame(
 
 
 def read_in(words):
-    return in_use(SAID, words.renames, current_words(words.cues))
+    return in_use(SAID, words.renames, words.cues)
 
 
 def test_merging_two_cues_by_the_command_reads_both_as_one_and_touches_nothing_else(tmp_path):
@@ -68,3 +69,43 @@ def test_a_rename_that_says_nothing_and_a_file_that_is_wrong_are_refused(tmp_pat
     with pytest.raises(WordsFileWrong, match="cannot read the words"):
         write_rename(file, of="cue", old="a", new="b")
     assert file.read_text() == "nonsense"
+
+
+PLAN = Plan(
+    unit="throw",
+    cues=("usual", "chop it"),
+    order=("chop it", "usual", "usual", "chop it"),
+    stratum=(0, 0, 1, 1),
+    within=(),
+    longest_run=None,
+    seed=1,
+    main_outcome=None,
+)
+
+
+def test_a_plan_is_read_in_the_words_now_in_use_and_a_merge_of_its_own_cues_is_refused():
+    now = plan_in_use(PLAN, [Rename(of="cue", old="chop it", new="karate-chop it")], ())
+    assert (now.cues, now.order) == (
+        ("usual", "karate-chop it"),
+        ("karate-chop it", "usual", "usual", "karate-chop it"),
+    )
+    with pytest.raises(PlannedCuesMerged, match="“usual”, “chop it”"):
+        plan_in_use(PLAN, [Rename(of="cue", old="chop it", new="usual")], ())
+
+
+def test_compare_reads_two_wordings_as_one_cue_where_the_facilitys_words_are_given(tmp_path):
+    write_rename(tmp_path / "words.toml", of="cue", old="chop it", new="karate-chop it")
+    hand = np.random.default_rng(5).normal(-40, 4, 24)
+    table = pd.DataFrame({"athlete": "A-01", "pitch": "slider", "throw": range(1, 25), "palm_turn_deg": hand})
+    table.assign(cue=["usual", "chop it", "usual", "karate-chop it"] * 6).to_csv(
+        tmp_path / "throws.csv", index=False
+    )
+    asked = ["compare", "--table", str(tmp_path / "throws.csv"), "--csv", str(tmp_path / "out.csv")]
+    pairs = {}
+    for name, words in (("as said", []), ("in use", ["--cues", str(tmp_path / "words.toml")])):
+        said = CliRunner().invoke(app, [*asked, *words])
+        assert said.exit_code == 0, said.output
+        out = pd.read_csv(tmp_path / "out.csv")
+        pairs[name] = list(zip(out["cue_a"], out["n_a"], out["cue_b"], out["n_b"], strict=True))
+    assert len(pairs["as said"]) == 3
+    assert pairs["in use"] == [("usual", 12, "karate-chop it", 12)]
