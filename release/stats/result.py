@@ -6,6 +6,13 @@ from typing import Literal
 Answer = Literal["changed", "no meaningful change", "cannot tell yet", "design too small"]
 Unit = Literal["throw", "block"]
 
+MANY = 1000  # more throws than this are no plan
+
+
+def more_throws_words(more: int) -> str:
+    """How many more throws would likely settle it; of thousands only that they are many."""
+    return f"about {more} more throws" if more <= MANY else f"more than {MANY} more throws"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Noise:

@@ -10,11 +10,10 @@ from release.errors import ReleaseError
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
 from release.stats.plan import PlannedSession, power, throws_needed
-from release.stats.result import Comparison, Noise, Path, Pooled, Relation
+from release.stats.result import Comparison, Noise, Path, Pooled, Relation, more_throws_words
 
 EFFECTS = (5.0, 8.0, 12.0)
 
-MANY = 1000
 LINES = 60  # more would scroll past; the CSV holds them all
 
 UNITS = {"_deg": "°", "_mph": " mph", "_in": " in", "_rpm": " rpm", "_ft": " ft", "_m": " m"}
@@ -85,11 +84,6 @@ def _line(one: Comparison) -> str:
         f"{one.difference:+.{digits}f}{unit} [{ends[0]} to {ends[1]}]{test}, "
         f"{one.n_a} and {one.n_b} throws{worth}"
     )
-
-
-def more_throws_words(more: int) -> str:
-    """How many more throws would likely settle it; of thousands only that they are many."""
-    return f"about {more} more throws" if more <= MANY else f"more than {MANY} more throws"
 
 
 def plan_lines(planned: PlannedSession, throw_sd: float, noise: Mapping[str, Noise]) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.ticker import MaxNLocator
 
-from release.stats.result import Comparison, LiveStep, Pooled, Relation
+from release.stats.result import Comparison, LiveStep, Pooled, Relation, more_throws_words
 from release.views.cue_marks import CueMark
 from release.views.figures import INK, STYLE, blank_chart, legend_above, marker_of, svg_of
 from release.views.words import axis_label, number, span
@@ -58,7 +58,7 @@ def verdict(one: Comparison, metric: bool = False) -> str:
     low = -np.inf if one.low is None else one.low
     high = np.inf if one.high is None else one.high
     size = number(one.figure, one.difference, metric=metric, signed=True)
-    more = f", about {one.more_throws} more throws would likely settle it" if one.more_throws else ""
+    more = f", {more_throws_words(one.more_throws)} would likely settle it" if one.more_throws else ""
     return f"{one.answer}: {size}, {span(one.figure, low, high, metric=metric, signed=True)}{more}"
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from release.stats.result import more_throws_words
 from release.views.result import Sentence
 from release.views.words import number, span, words
 
@@ -98,7 +99,7 @@ def _sure(row: dict[Hashable, Any], main_outcome: str | None) -> str:
         )
     more = row.get("more_throws")
     if answer == "cannot tell yet" and pd.notna(more):
-        text += f"; about {int(more)} more throws would likely settle it"
+        text += f"; {more_throws_words(int(more))} would likely settle it"
     return text + "."
 
 

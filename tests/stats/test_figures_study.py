@@ -1,5 +1,7 @@
 """The study's charts say what was found, in words and marks that survive grey print."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
@@ -14,6 +16,7 @@ from release.views.figures_study import (
     cue_over_athletes,
     live_sequence,
     throws_and_verdict,
+    verdict,
 )
 
 
@@ -54,6 +57,11 @@ def test_the_verdict_stands_above_the_throws():
     svg = throws_and_verdict(rows[rows["athlete"] == "A-0"], one, cue_marks(["usual", "thumb under"]))
     assert "changed: +" in svg
     assert "thumb under" in svg
+
+
+def test_thousands_of_further_throws_are_only_said_to_be_many():
+    one = replace(compare(table(), ["palm_turn_deg"])[0], answer="cannot tell yet", more_throws=8124)
+    assert "more than 1000 more throws would likely settle it" in verdict(one)
 
 
 def test_a_live_chart_marks_when_it_was_settled():
