@@ -1,8 +1,8 @@
 """Writes the research export: tidy tables with a data dictionary, frozen under a hash.
 
-Tables as CSV and Parquet, described by a Frictionless data package (`datapackage.json`, an open standard);
-the methods in words. `frozen.txt` holds the hash of every file and one hash of them all, those of
-`write_over_time` among them where they are written before.
+Tables as CSV and Parquet, described by a Frictionless data package (`datapackage.json`, an open standard),
+which lists the files of `write_over_time` too; the methods in words. `frozen.txt` holds the hash of every
+file and one hash of them all.
 """
 
 import hashlib
@@ -27,7 +27,8 @@ def write_export(
     """Write `throws`, `comparisons`, `datapackage.json`, `methods.md` and `frozen.txt`.
 
     Args:
-        folder: Made if it is not there; files of these names are written over.
+        folder: Made if it is not there; files of these names are written over. Files of landmarks and
+            angles over time belong in it beforehand.
         throws: A row a throw.
         comparisons: A row each.
         settings: Name to value of what was set, for the methods (versions, model hashes, worths).
@@ -41,7 +42,8 @@ def write_export(
         spreadsheet_safe(table).to_csv(folder / f"{name}.csv", index=False, lineterminator="\n")
         table.to_parquet(folder / f"{name}.parquet", index=False)
     (folder / "methods.md").write_text(methods_paragraph(comparisons, settings), encoding="utf-8")
-    package = data_package(tables, {f"{n}.csv": _sha256(folder / f"{n}.csv") for n in tables})
+    written = [*(folder / f"{name}.csv" for name in tables), *sorted(folder.rglob("*.nc"))]
+    package = data_package(tables, {p.relative_to(folder).as_posix(): _sha256(p) for p in written})
     (folder / "datapackage.json").write_text(json.dumps(package, indent=2) + "\n", encoding="utf-8")
     return freeze(folder)
 
@@ -58,9 +60,15 @@ def freeze(folder: Path) -> str:
 
 
 def data_package(tables: Mapping[str, pd.DataFrame], sha256: Mapping[str, str]) -> dict[str, object]:
-    """A Frictionless data package descriptor (Data Package and Table Schema, version 1)."""
+    """A Frictionless data package descriptor (Data Package and Table Schema, version 1).
+
+    Args:
+        tables: By name, each in `NAME.csv`.
+        sha256: Of every file of the package, by its path in it; those that are no table are netCDF.
+    """
+    others = [path for path in sha256 if path.removesuffix(".csv") not in tables]
     return {
-        "profile": "tabular-data-package",
+        "profile": "data-package",
         "name": "release-export",
         "resources": [
             {
@@ -77,7 +85,20 @@ def data_package(tables: Mapping[str, pd.DataFrame], sha256: Mapping[str, str]) 
                 },
             }
             for name, table in tables.items()
-        ],
+        ]
+        + [_over_time(path, sha256[path]) for path in others],
+    }
+
+
+def _over_time(path: str, sha256: str) -> dict[str, str]:
+    return {
+        "profile": "data-resource",
+        "name": path.removesuffix(".nc").replace("/", "-"),
+        "path": path,
+        "format": "nc",
+        "mediatype": "application/x-netcdf",
+        "hash": f"sha256:{sha256}",
+        "description": THROWS["over_time"],
     }
 
 

@@ -328,6 +328,15 @@ class TestExport:
         assert parquet["palm_turn_deg"].to_numpy() == pytest.approx(table.rows["palm_turn_deg"].to_numpy())
         assert "re-randomising" in (tmp_path / "one/methods.md").read_text()
 
+    def test_files_over_time_are_listed_with_their_hash(self, tmp_path):
+        (tmp_path / "over_time").mkdir()
+        (tmp_path / "over_time/0a1b.nc").write_bytes(b"CDF")
+        write_export(tmp_path, throw_table(session()).rows, [], {})
+        package = json.loads((tmp_path / "datapackage.json").read_text())
+        assert [one["path"] for one in package["resources"][2:]] == ["over_time/0a1b.nc"]
+        assert package["resources"][2]["hash"] == "sha256:" + hashlib.sha256(b"CDF").hexdigest()
+        assert package["profile"] == "data-package"  # with a file that is no table it is not tabular
+
     def test_landmarks_over_time_come_back_as_written(self, tmp_path):
         points, said = np.arange(12.0).reshape(3, 2, 2), {"athlete": "A-01", "fps": 240.0}
         angles = {"wrist_flexion": np.arange(3.0)}
