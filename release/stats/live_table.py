@@ -25,7 +25,7 @@ class LiveSession:
     worth: float
     thrown: int
     next_cue: str
-    not_drawn: int  # pairs that were not thrown as drawn: described, never called changed
+    not_drawn: int  # pairs, the open one too, not thrown as drawn: described, never called changed
     steps: tuple[LiveStep, ...]
 
 
@@ -62,15 +62,15 @@ def live_session(
     drawn = drawn_cues((first, second), len(rows) + 1, seed)
     cue = list(rows["cue"])
     as_drawn = [given == wanted for given, wanted in zip(cue, drawn, strict=False)]
-    pairs = [all(as_drawn[i : i + 2]) for i in range(0, len(cue) - 1, 2)]
+    pairs = np.array([all(as_drawn[i : i + 2]) for i in range(0, len(cue), 2)], bool)
     value = rows[figure].to_numpy(float, copy=True)
-    value[: 2 * len(pairs)][~np.repeat(np.array(pairs, bool), 2)] = np.nan
+    value[~np.repeat(pairs, 2)[: len(value)]] = np.nan
     return LiveSession(
         cues=(first, second),
         figure=figure,
         worth=worth,
         thrown=len(rows),
         next_cue=drawn[-1],
-        not_drawn=len(pairs) - sum(pairs),
+        not_drawn=int(np.sum(~pairs)),
         steps=tuple(so_far(pair_differences(list(value), drawn[:-1], (first, second)), worth, noise)),
     )

@@ -10,7 +10,7 @@ from release.errors import ReleaseError
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
 from release.stats.plan import PlannedSession, power, throws_needed
-from release.stats.result import Comparison, Noise, Path, Pooled, Relation, more_throws_words
+from release.stats.result import Comparison, LiveStep, Noise, Path, Pooled, Relation, more_throws_words
 
 EFFECTS = (5.0, 8.0, 12.0)
 
@@ -125,17 +125,22 @@ def _power_lines(planned: PlannedSession, throw_sd: float, noise: Noise) -> list
 
 
 def live_lines(session: LiveSession) -> list[str]:
-    """What was known after each pair, and the next cue."""
-    lines = []
-    for step in session.steps:
-        ends = [f"{v:+.1f}" if abs(v) < 1e6 else "open" for v in (step.low, step.high)]
-        lines.append(
-            f"{step.throws:3d} throws: {step.estimate:+.1f} [{ends[0]} to {ends[1]}], {step.answer}"
-            f" (evidence {step.evidence:.3g}, settled at 20)"
-        )
+    """What was known after each pair, what stands after half a pair, and the next cue."""
+    lines = [f"{step.throws:3d} throws: {_live_step(step)}" for step in session.steps]
+    if session.thrown % 2:
+        known = _live_step(session.steps[-1]) if session.steps else "nothing is known before a whole pair"
+        lines.append(f"throw {session.thrown} is half a pair; known so far: {known}")
     if session.not_drawn:
         lines.append(f"{session.not_drawn} pairs were not thrown as drawn and are left out")
     return [*lines, f"next, throw {session.thrown + 1}: {session.next_cue}"]
+
+
+def _live_step(step: LiveStep) -> str:
+    ends = [f"{v:+.1f}" if abs(v) < 1e6 else "open" for v in (step.low, step.high)]
+    return (
+        f"{step.estimate:+.1f} [{ends[0]} to {ends[1]}], {step.answer}"
+        f" (evidence {step.evidence:.3g}, settled at 20)"
+    )
 
 
 def relation_lines(found: Sequence[Relation], rows: pd.DataFrame) -> list[str]:

@@ -18,9 +18,11 @@ from release.stats.compare import Settings, compare
 from release.stats.earlier import noise_of
 from release.stats.equivalence import detectable_change, false_discoveries, judge, smallest_worth
 from release.stats.live import _bets, _log_capital, _log_two_sided, drawn_cues, pair_differences, so_far
+from release.stats.live_table import live_session
 from release.stats.plan import CannotPlan, plan_session, power, simulated_scatter
 from release.stats.read_throws import throw_table
 from release.stats.result import Comparison, Noise
+from release.stats.sentences import live_lines
 from release.stats.spin_check import doubtful, off_palm_plane_deg, palm_direction
 from release.stats.write_export import write_export
 from release.stats.write_over_time import write_over_time
@@ -231,6 +233,21 @@ class TestLive:
     def test_a_pair_thrown_otherwise_is_left_out(self):
         found = pair_differences([1, 5, 2, 9, 4], ["a", "b", "a", "a", "b"], ("a", "b"))
         assert np.array_equal(found, [4, np.nan], equal_nan=True)
+
+    @pytest.mark.parametrize("thrown", [1, 5])
+    def test_half_a_pair_tells_what_stands_and_the_cue_that_completes_it(self, thrown):
+        cues = drawn_cues(("a", "b"), 6, 3)
+        rows = pd.DataFrame({"athlete": "A-01", "pitch": "slider", "cue": cues[:thrown]})
+        rows["x_deg"] = [12.0 * (c == "b") for c in rows["cue"]]
+        lines = live_lines(live_session(throw_table(rows), ["a", "b"], "x_deg", 3, worth=5.0))
+        so_far = "nothing" if thrown == 1 else lines[1].removeprefix("  4 throws: ")
+        assert lines[-2].startswith(f"throw {thrown} is half a pair; known so far: {so_far}")
+        assert lines[-1] == f"next, throw {thrown + 1}: {cues[thrown]}"
+
+    def test_half_a_pair_not_thrown_as_drawn_is_said_at_once(self):
+        other = {"a": "b", "b": "a"}[drawn_cues(("a", "b"), 1, 3)[0]]
+        rows = pd.DataFrame({"athlete": ["A-01"], "pitch": "slider", "cue": other, "x_deg": 1.0})
+        assert live_session(throw_table(rows), ["a", "b"], "x_deg", 3, worth=5.0).not_drawn == 1
 
     def test_command_names_the_next_cue(self):
         result = CliRunner().invoke(app, ["live", "--cue", "a", "--cue", "b", "--figure", "palm_turn_deg"])
