@@ -35,6 +35,7 @@ from release.suggest.tried import tried, usual_cue
 HANDS = ("forearm_rotation_deg", "palm_turn_deg")  # the first where both are measured as often
 FIGURES = (*HANDS, *BALL_FIGURES, "arm_angle_deg")
 LEAST_BALLS = 3  # measured balls without which nothing is said of chances
+LEAST_FREE = 3  # degrees of freedom without which nothing is said of scatter
 TRIALS = 3  # cues that nobody tried, listed beside those tried
 FASTBALLS = ("four-seam", "sinker")
 BREAKING = ("cutter", "slider", "sweeper", "slurve", "curveball")
@@ -140,7 +141,7 @@ def advise(
         inside=int(np.sum(away <= 1)),
         measured=int(np.isfinite(away).sum()),
         trend=trend_per_throw(away),
-        hand_share=_hand_share(own),
+        own_shares=_own_shares(own, hand),
         planning=_planning(rows, athlete, pitch, words, own),
     )
 
@@ -309,17 +310,28 @@ def _median(values: Floats) -> float:
     return float(np.nanmedian(values)) if np.isfinite(values).any() else float("nan")
 
 
-def _hand_share(own: pd.DataFrame) -> float:
-    """Of the scatter under one cue in one session, the share that is not measurement error."""
-    seen = own[own["hand_deg"].notna() & (own["hand_sd_deg"] > 0)]
-    if len(seen) < 4:
-        return float("nan")
-    level = seen.groupby(["session", "cue"])["hand_deg"]
-    free = len(seen) - level.ngroups
-    if free < 3:
-        return float("nan")
-    off = (seen["hand_deg"] - level.transform("mean")).to_numpy(float) * np.sqrt((len(seen) - 1) / free)
-    return pitcher_share(off, seen["hand_sd_deg"].to_numpy(float))
+def _own_shares(own: pd.DataFrame, hand: str) -> dict[str, float | None]:
+    """Of each figure's scatter under one cue in one session, the share that is not its stated error.
+
+    None where no error is stated; a figure with too few throws, or that never varies, is left out.
+    """
+    found = {}
+    for figure, column in ((hand, "hand_deg"), *((f, f) for f in BALL_FIGURES if f in own)):
+        seen = own[own[column].notna()]
+        level = seen.groupby(["session", "cue"])[column]
+        free = len(seen) - level.ngroups
+        off = (seen[column] - level.transform("mean")).to_numpy(float)
+        if free >= LEAST_FREE and off.any():
+            sd = (
+                seen["hand_sd_deg"]
+                if column == "hand_deg"
+                else seen.get(f"{figure}_sd", pd.Series(dtype=float))
+            )
+            sd = pd.to_numeric(sd, errors="coerce").to_numpy(float)
+            stated = sd[sd > 0]
+            scaled = off * np.sqrt((len(seen) - 1) / free)
+            found[figure] = pitcher_share(scaled, stated) if len(stated) else None
+    return found
 
 
 def _planning(

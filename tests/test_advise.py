@@ -128,6 +128,19 @@ def test_a_session_filmed_from_elsewhere_is_no_cues_doing():
     assert turns[0] == pytest.approx(turns[1], abs=0.2)
 
 
+def test_whose_the_scatter_is_where_an_error_is_stated_and_unknown_where_none_is():
+    """Drawn with SD 4 of the hand's own and 3 of measurement; 0.7 in of break, half its variance stated."""
+    rows = record(n=200).assign(horizontal_break_in_sd=0.7 / np.sqrt(2))
+    hand_free = rows.assign(horizontal_break_in=np.random.default_rng(1).normal(5, 0.7, len(rows)))
+    shares = advised(hand_free).own_shares
+    assert shares["forearm_rotation_deg"] == pytest.approx(16 / 25, abs=0.06)
+    assert shares["horizontal_break_in"] == pytest.approx(0.5, abs=0.08)
+    assert shares["speed_mph"] is None
+    assert any(
+        "no measurement error is stated for speed, induced" in line for line in advice_lines(advised(rows))
+    )
+
+
 def test_a_target_of_best_throws_needs_three():
     found = advised(record(), best_throws=[9, 10, 11, 12])
     assert found.target.centre[2] > 8

@@ -1,5 +1,6 @@
 """What the suggest stage hands on."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -118,5 +119,6 @@ class Advice:
     inside: int  # throws inside the window, of `measured`
     measured: int
     trend: tuple[float, float, float]  # of the distance, per throw, with its 95 % interval
-    hand_share: float  # of the hand's scatter, the part that is the pitcher's and not the measurement's
+    # By figure: of its scatter under one cue the part that is the pitcher's; None where no error is stated.
+    own_shares: Mapping[str, float | None]
     planning: tuple[str, ...]  # notes on speed and arm angle

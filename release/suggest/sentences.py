@@ -23,8 +23,7 @@ def advice_lines(advice: Advice) -> list[str]:
     no_word = "no word of the list fits, or no fastball to go by"
     lines.append(f"shape of the usual ball: {' or '.join(advice.shape) or no_word}")
     lines += _wanted(advice)
-    if np.isfinite(advice.hand_share):
-        lines.append(_hand_share(advice))
+    lines += _shares(advice)
     if advice.suggestion is None:
         lines += [f"no options are ranked: {advice.why_not}", *advice.known]
     else:
@@ -70,12 +69,27 @@ def _wanted(advice: Advice) -> list[str]:
     return lines
 
 
-def _hand_share(advice: Advice) -> str:
-    label = _plain(advice.hand)
-    if advice.hand_share < 0.01:
-        return f"under one cue {label} scatters no more than its stated measurement error would make it"
-    share = f"{advice.hand_share:.0%}"
-    return f"of the scatter of {label} under one cue {share} is the pitcher's, the rest the measurement's"
+def _shares(advice: Advice) -> list[str]:
+    """Whose the scatter is: the pitcher's or the measurement's."""
+    lines, unknown = [], []
+    for figure, share in advice.own_shares.items():
+        label = _plain(figure)
+        if share is None:
+            unknown.append(label)
+        elif share < 0.01:
+            lines.append(
+                f"under one cue {label} scatters no more than its stated measurement error would make it"
+            )
+        else:
+            lines.append(
+                f"of the scatter of {label} under one cue {share:.0%} is the pitcher's, the rest the "
+                "measurement's"
+            )
+    if unknown:
+        lines.append(
+            f"no measurement error is stated for {', '.join(unknown)}: their scatter cannot be told apart"
+        )
+    return lines
 
 
 def _plain(figure: str) -> str:

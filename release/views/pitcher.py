@@ -171,13 +171,27 @@ def _state(rows: pd.DataFrame, advice: Advice | None, metric: bool) -> tuple[str
     return tuple(lines + (_distance(advice) if advice else []))
 
 
-def _hand_share(advice: Advice) -> str:
-    """Whose the hand's scatter is."""
-    label = words(advice.hand).label
-    if advice.hand_share < 0.01:
-        return f"Under one cue {label} scatters no more than its stated measurement error would make it"
-    share = f"{100 * advice.hand_share:.0f} %"
-    return f"Of the scatter of {label} under one cue {share} is the pitcher's, the rest the measurement's"
+def _shares(advice: Advice) -> list[str]:
+    """Whose the scatter is: the pitcher's or the measurement's."""
+    lines, unknown = [], []
+    for figure, share in advice.own_shares.items():
+        label = words(figure).label
+        if share is None:
+            unknown.append(label)
+        elif share < 0.01:
+            lines.append(
+                f"Under one cue {label} scatters no more than its stated measurement error would make it."
+            )
+        else:
+            lines.append(
+                f"Of the scatter of {label} under one cue {100 * share:.0f} % is the pitcher's, the rest the "
+                "measurement's."
+            )
+    if unknown:
+        lines.append(
+            f"No measurement error is stated for {', '.join(unknown)}: their scatter cannot be told apart."
+        )
+    return lines
 
 
 def _distance(advice: Advice) -> list[str]:
@@ -191,9 +205,7 @@ def _distance(advice: Advice) -> list[str]:
     if np.isfinite(slope) and (low > 0 or high < 0):
         way = "closer" if high < 0 else "further away"
         lines.append(f"From throw to throw it comes {way}, by {abs(slope):.2f} tolerances a throw.")
-    if np.isfinite(advice.hand_share):
-        lines.append(f"{_hand_share(advice)}.")
-    return lines
+    return lines + _shares(advice)
 
 
 def _wanted(target: Target, metric: bool) -> str:

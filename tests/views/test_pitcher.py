@@ -64,7 +64,7 @@ def advice(suggestion: Suggestion) -> Advice:
         inside=2,
         measured=16,
         trend=(-0.2, -0.3, -0.1),
-        hand_share=0.6,
+        own_shares={"forearm_rotation_deg": 0.6, "speed_mph": None, "horizontal_break_in": 0.0},
         planning=("planning: a note",),
     )
 
@@ -80,6 +80,8 @@ def test_the_page_holds_state_wish_what_worked_and_options():
         "2 of 16 throws were inside the window",
         "comes closer, by 0.20 tolerances a throw",
         "60 % is the pitcher",
+        "horizontal break scatters no more than its stated",
+        "No measurement error is stated for speed:",
         "cutter-like",  # the box of a word on the break chart
         "Planning: a note.",
     ):
