@@ -78,7 +78,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
         )
         close = _read_close(clip, time_s, chosen, settings)
-        if not settings.pins and not np.isfinite(close.hand.held_probability).any():
+        if not settings.pins and np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
             return NO_HAND
         return close, release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]

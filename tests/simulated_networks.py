@@ -15,7 +15,7 @@ from release.orientation.residuals import project
 class TruthReader:
     """`read_arm` and `read_hand` for one clip with truth; frames outside the truth are not found."""
 
-    def __init__(self, truth_path: Path, *, degrees: float = 4.0, points: float = 0.05, seed: int = 0):
+    def __init__(self, truth_path: Path, *, degrees: float = 1.5, points: float = 0.05, seed: int = 0):
         self.truth = read_truth(truth_path)
         self.degrees, self.points, self.rng = degrees, points, np.random.default_rng(seed)
 

@@ -9,6 +9,8 @@ from release.errors import ClusterUnreachable
 from release.pipeline import ThrowMeasurement, measure_clip
 from release.settings import Settings
 from tests.clip.movies import steady, write_movie
+from tests.drawn_clips import draw_clip
+from tests.synthetic import some_camera, some_throw
 
 
 def same(one: object, other: object) -> bool:
@@ -45,8 +47,10 @@ def test_each_clip_is_measured_with_what_was_said_about_it(clips):
     assert found[clips[1]].clip.time_base.slowdown == 2
 
 
-def test_a_release_chosen_where_no_hand_is_seen_is_refused(clips):
-    (one,) = measure_many(clips[:1], Settings(release_frame=20, throws="R"))
+def test_a_release_chosen_where_no_hand_is_seen_is_refused(tmp_path):
+    rng = np.random.default_rng(1)
+    plain = draw_clip(tmp_path, some_throw(rng), some_camera(rng))  # grey from edge to edge
+    (one,) = measure_many([plain], Settings(release_frame=20, throws="R"))
     assert one.why == "the throwing hand is not seen round the throw"
 
 

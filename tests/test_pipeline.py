@@ -52,6 +52,7 @@ def test_a_throw_is_found_and_measured_within_its_intervals(tmp_path, networks):
     assert measured.release.time_s == pytest.approx(RELEASE_S, abs=0.002)
     for name in JOINT_ANGLES:
         figure = measured.orientation.figures[name]
+        assert figure.value is not None, (name, figure.refused)
         assert figure.value == pytest.approx(truth.angles_deg[name], abs=3 * figure.sd)
     assert measured.picture.shape == (720, 1280, 3)
     assert set(measured.points_px) >= {"shoulder", "elbow", "wrist", "middle_mcp"}
@@ -97,6 +98,7 @@ def test_a_slowed_copy_agrees_and_has_no_time(tmp_path, networks):
     assert measured.release.time_s is None
     for name in JOINT_ANGLES:
         figure = measured.orientation.figures[name]
+        assert figure.value is not None, (name, figure.refused)
         assert figure.value == pytest.approx(truth.angles_deg[name], abs=3 * figure.sd)
 
 
