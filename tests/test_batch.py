@@ -17,6 +17,8 @@ def same(one: object, other: object) -> bool:
     """Equal to the last digit, arrays and nested results too."""
     if isinstance(one, np.ndarray):
         return isinstance(other, np.ndarray) and np.array_equal(one, other, equal_nan=one.dtype.kind == "f")
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(same(one[n], other[n]) for n in one)
     if hasattr(one, "__dataclass_fields__"):
         return all(same(getattr(one, n), getattr(other, n)) for n in one.__dataclass_fields__)
     return one == other
