@@ -1,3 +1,4 @@
+import { onCanvas } from "./frames.js";
 import { newId, post } from "./talk.js";
 
 const root = document.getElementById("camera");
@@ -55,10 +56,8 @@ if (root) {
     show();
   };
   canvas.addEventListener("click", (e) => {
-    const box = canvas.getBoundingClientRect();
-    const k = Math.min(box.width / canvas.width, box.height / canvas.height);
-    cross = [(e.clientX - box.left - (box.width - canvas.width * k) / 2) / (k * canvas.width),
-      (e.clientY - box.top - (box.height - canvas.height * k) / 2) / (k * canvas.height)];
+    const [x, y] = onCanvas(canvas, e);
+    cross = [x / canvas.width, y / canvas.height];
     put();
   });
   canvas.addEventListener("keydown", (e) => {

@@ -1,5 +1,6 @@
 // A blind reading: frames without the arm; one frame is called release, then points are placed in it.
 import { drawArm } from "./arm.js";
+import { onCanvas, readFrames } from "./frames.js";
 import { newId, post, say, typing } from "./talk.js";
 
 const root = document.getElementById("reading");
@@ -19,14 +20,7 @@ async function load() {
   if (!answer.ok) { where.textContent = `The frames cannot be read: ${await answer.text()}`; return; }
   const about = JSON.parse(answer.headers.get("X-Frames"));
   Object.assign(state, { first: about.first, last: about.last, scale: about.scale, at: about.first });
-  const bytes = await answer.arrayBuffer();
-  const view = new DataView(bytes);
-  for (let from = 0; from < bytes.byteLength;) {
-    const length = view.getUint32(from + 4, true);
-    const jpeg = new Blob([bytes.slice(from + 8, from + 8 + length)], { type: "image/jpeg" });
-    frames.set(view.getUint32(from, true), await createImageBitmap(jpeg));
-    from += 8 + length;
-  }
+  await readFrames(answer, (index, picture) => frames.set(index, picture));
   const picture = frames.get(state.first);
   [canvas.width, canvas.height] = [picture.width, picture.height];
   root.dataset.loaded = String(frames.size);
@@ -117,15 +111,10 @@ root.addEventListener("click", (event) => {
   if (button?.dataset.point) { state.point = button.dataset.point; show(); }
 });
 
-const onCanvas = (event) => {
-  const box = canvas.getBoundingClientRect();
-  const k = Math.min(box.width / canvas.width, box.height / canvas.height);
-  return [(event.clientX - box.left - (box.width - canvas.width * k) / 2) / k, (event.clientY - box.top - (box.height - canvas.height * k) / 2) / k];
-};
-canvas.addEventListener("pointermove", (event) => { state.pointer = shownAt(...onCanvas(event)); });
+canvas.addEventListener("pointermove", (event) => { state.pointer = shownAt(...onCanvas(canvas, event)); });
 canvas.addEventListener("pointerdown", (event) => {
   if (state.at !== state.release || !state.point) { say("First call this frame release, then choose a point."); return; }
-  place(...onCanvas(event));
+  place(...onCanvas(canvas, event));
 });
 
 load();

@@ -1,5 +1,6 @@
 // Reviewing one clip: the frames round release come once, stepping then needs no server.
 import { drawArm, drawSpread, nearest } from "./arm.js";
+import { onCanvas, readFrames } from "./frames.js";
 import { get, newId, post, say, typing } from "./talk.js";
 
 const root = document.getElementById("review");
@@ -28,16 +29,7 @@ async function loadFrames() {
   const begin = Number.isNaN(asked) ? clip.pictureFrame ?? about.first : asked;
   state.at = Math.min(Math.max(begin, about.first), about.last);
   loadPicture();
-  const reader = answer.body.getReader();
-  let left = new Uint8Array(0);
-  for (;;) {
-    const { value, done } = await reader.read();
-    if (done) break;
-    const joined = new Uint8Array(left.length + value.length);
-    joined.set(left);
-    joined.set(value, left.length);
-    left = await takeRecords(joined);
-  }
+  await readFrames(answer, keep);
   root.dataset.loaded = String(frames.size);
   show();
 }
@@ -57,20 +49,6 @@ function keep(index, picture) {
   frames.set(index, picture);
   if (canvas.width !== picture.width) { canvas.width = picture.width; canvas.height = picture.height; show(); }
   if (index === state.at) show();
-}
-
-async function takeRecords(bytes) {
-  let from = 0;
-  const view = new DataView(bytes.buffer);
-  while (bytes.length - from >= 8) {
-    const index = view.getUint32(from, true);
-    const length = view.getUint32(from + 4, true);
-    if (bytes.length - from - 8 < length) break;
-    const picture = await createImageBitmap(new Blob([bytes.slice(from + 8, from + 8 + length)], { type: "image/jpeg" }));
-    keep(index, picture);
-    from += 8 + length;
-  }
-  return bytes.slice(from);
 }
 
 async function loadArm() {
@@ -226,20 +204,14 @@ root.addEventListener("click", (event) => {
   if (button) actions[button.dataset.do]();
 });
 
-const onCanvas = (event) => {
-  const box = canvas.getBoundingClientRect();
-  const k = Math.min(box.width / canvas.width, box.height / canvas.height);
-  const [padX, padY] = [(box.width - canvas.width * k) / 2, (box.height - canvas.height * k) / 2];
-  return [(event.clientX - box.left - padX) / k, (event.clientY - box.top - padY) / k];
-};
 canvas.addEventListener("pointerdown", (event) => {
   if (!here() || !state.drawing || !frames.has(state.at)) return;
-  state.drag = nearest(here().points, to, ...onCanvas(event), GRAB_PX);
+  state.drag = nearest(here().points, to, ...onCanvas(canvas, event), GRAB_PX);
   if (state.drag) canvas.setPointerCapture(event.pointerId);
 });
 canvas.addEventListener("pointermove", (event) => {
   if (!state.drag) return;
-  here().points[state.drag] = from(...onCanvas(event));
+  here().points[state.drag] = from(...onCanvas(canvas, event));
   show();
 });
 canvas.addEventListener("pointerup", async () => {
