@@ -1,6 +1,6 @@
 """What the suggest stage hands on."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,3 +122,34 @@ class Advice:
     # By figure: of its scatter under one cue the part that is the pitcher's; None where no error is stated.
     own_shares: Mapping[str, float | None]
     planning: tuple[str, ...]  # notes on speed and arm angle
+
+
+def share_clauses(
+    own_shares: Mapping[str, float | None], label: Callable[[str], str], percent: str
+) -> list[str]:
+    """Whose each figure's scatter is, the pitcher's or the measurement's, a clause each.
+
+    Args:
+        own_shares: As in `Advice`.
+        label: A figure in the reader's words.
+        percent: How a share ends: "%" or " %".
+    """
+    clauses, unknown = [], []
+    for figure, share in own_shares.items():
+        name = label(figure)
+        if share is None:
+            unknown.append(name)
+        elif share < 0.01:
+            clauses.append(
+                f"under one cue {name} scatters no more than its stated measurement error would make it"
+            )
+        else:
+            clauses.append(
+                f"of the scatter of {name} under one cue {100 * share:.0f}{percent} is the pitcher's, the "
+                "rest the measurement's"
+            )
+    if unknown:
+        clauses.append(
+            f"no measurement error is stated for {', '.join(unknown)}: their scatter cannot be told apart"
+        )
+    return clauses

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from release.suggest.result import BALL_FIGURES, Advice, Option, Target
+from release.suggest.result import BALL_FIGURES, Advice, Option, Target, share_clauses
 
 CARE = (
     "Options, not orders: the coach and the pitcher decide. This is not medical advice; pain ends the "
@@ -23,7 +23,7 @@ def advice_lines(advice: Advice) -> list[str]:
     no_word = "no word of the list fits, or no fastball to go by"
     lines.append(f"shape of the usual ball: {' or '.join(advice.shape) or no_word}")
     lines += _wanted(advice)
-    lines += _shares(advice)
+    lines += share_clauses(advice.own_shares, _plain, "%")
     if advice.suggestion is None:
         lines += [f"no options are ranked: {advice.why_not}", *advice.known]
     else:
@@ -65,29 +65,6 @@ def _wanted(advice: Advice) -> list[str]:
         way = "closer" if high < 0 else "further away" if low > 0 else "no clear trend"
         lines.append(
             f"from throw to throw: {way} ({slope:+.2f} [{low:+.2f} to {high:+.2f}] tolerances a throw)"
-        )
-    return lines
-
-
-def _shares(advice: Advice) -> list[str]:
-    """Whose the scatter is: the pitcher's or the measurement's."""
-    lines, unknown = [], []
-    for figure, share in advice.own_shares.items():
-        label = _plain(figure)
-        if share is None:
-            unknown.append(label)
-        elif share < 0.01:
-            lines.append(
-                f"under one cue {label} scatters no more than its stated measurement error would make it"
-            )
-        else:
-            lines.append(
-                f"of the scatter of {label} under one cue {share:.0%} is the pitcher's, the rest the "
-                "measurement's"
-            )
-    if unknown:
-        lines.append(
-            f"no measurement error is stated for {', '.join(unknown)}: their scatter cannot be told apart"
         )
     return lines
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from release.stats.result import SessionMean
-from release.suggest.result import BALL_FIGURES, Advice, Option, Shape, Target
+from release.suggest.result import BALL_FIGURES, Advice, Option, Shape, Target, share_clauses
 from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import angle_by_throw
 from release.views.figures_pitcher import season_chart, shape_chart
@@ -171,29 +171,6 @@ def _state(rows: pd.DataFrame, advice: Advice | None, metric: bool) -> tuple[str
     return tuple(lines + (_distance(advice) if advice else []))
 
 
-def _shares(advice: Advice) -> list[str]:
-    """Whose the scatter is: the pitcher's or the measurement's."""
-    lines, unknown = [], []
-    for figure, share in advice.own_shares.items():
-        label = words(figure).label
-        if share is None:
-            unknown.append(label)
-        elif share < 0.01:
-            lines.append(
-                f"Under one cue {label} scatters no more than its stated measurement error would make it."
-            )
-        else:
-            lines.append(
-                f"Of the scatter of {label} under one cue {100 * share:.0f} % is the pitcher's, the rest the "
-                "measurement's."
-            )
-    if unknown:
-        lines.append(
-            f"No measurement error is stated for {', '.join(unknown)}: their scatter cannot be told apart."
-        )
-    return lines
-
-
 def _distance(advice: Advice) -> list[str]:
     lines = []
     if np.isfinite(advice.usual_distance):
@@ -205,7 +182,8 @@ def _distance(advice: Advice) -> list[str]:
     if np.isfinite(slope) and (low > 0 or high < 0):
         way = "closer" if high < 0 else "further away"
         lines.append(f"From throw to throw it comes {way}, by {abs(slope):.2f} tolerances a throw.")
-    return lines + _shares(advice)
+    shares = share_clauses(advice.own_shares, lambda figure: words(figure).label, " %")
+    return lines + [f"{clause[0].upper()}{clause[1:]}." for clause in shares]
 
 
 def _wanted(target: Target, metric: bool) -> str:
