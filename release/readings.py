@@ -7,14 +7,13 @@ time). Figures: release frame, each landmark's place, and where asked the angles
 from collections import Counter
 from collections.abc import Callable, Mapping
 from itertools import combinations
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from release.batch import measure_many
 from release.errors import ReleaseError
 from release.logbook import settings_for
+from release.measured_again import measured_again
 from release.orientation.result import JOINT_ANGLES
 from release.record import read
 from release.record.write_open import Logbook
@@ -113,17 +112,12 @@ def _angles(
     logbook: Logbook, facts: Mapping[str, Fact], workers: int, progress: Callable[[int], None]
 ) -> pd.DataFrame:
     """The joint angles at release of arms fitted with one reading's release and points; a row a clip."""
-    clips = read.clips(logbook).set_index("sha256")
-    asked: dict[Path | str, Settings] = {
-        logbook.clips / f"{clip}{clips.loc[clip, 'ext']}": _as_read(logbook, clip, fact)
-        for clip, fact in facts.items()
-    }
+    asked = {clip: _as_read(logbook, clip, fact) for clip, fact in facts.items()}
     rows = {}
-    for one in measure_many(list(asked), asked, workers=workers):
-        progress(len(asked))
-        if one.measured is not None and one.measured.orientation is not None:
-            figures = one.measured.orientation.figures
-            rows[Path(one.path).stem] = {f"{name}_deg": figures[name].value for name in JOINT_ANGLES}
+    for clip, measured in measured_again(logbook, asked, workers, progress):
+        if measured.orientation is not None:
+            figures = measured.orientation.figures
+            rows[clip] = {f"{name}_deg": figures[name].value for name in JOINT_ANGLES}
     return pd.DataFrame.from_dict(rows, "index", columns=[f"{name}_deg" for name in JOINT_ANGLES])
 
 

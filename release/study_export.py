@@ -9,15 +9,14 @@ import numpy as np
 import pandas as pd
 
 from release.arm_over_time import ArmOverTime
-from release.batch import measure_many
 from release.logbook import linked_table, settings_for
+from release.measured_again import measured_again
 from release.orientation.chain import CHAIN_POINTS
 from release.record import read
 from release.record.write_open import Logbook
 from release.session.read_plan import read_plan
 from release.session.result import Plan
 from release.session_report import plan_of_session
-from release.settings import Settings as ClipSettings
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import read_throws, throw_table
 from release.stats.write_export import write_export
@@ -94,24 +93,17 @@ def _write_arms(
     """A netCDF file for each measured clip of the table; clip hash to the file's place in the export."""
     (out / OVER_TIME).mkdir(parents=True, exist_ok=True)
     wanted = rows[rows["release_frame"].notna()].drop_duplicates("clip").set_index("clip")
-    clips = read.clips(logbook).set_index("sha256")
-    asked: dict[Path | str, ClipSettings] = {
-        logbook.clips / f"{sha256}{clips.loc[sha256, 'ext']}": settings_for(
-            logbook, str(clips.loc[sha256, "session"]), str(sha256)
-        )[0]
-        for sha256 in wanted.index
-    }
+    session = read.clips(logbook).set_index("sha256")["session"]
+    asked = {str(sha256): settings_for(logbook, session[sha256], str(sha256))[0] for sha256 in wanted.index}
     files = {}
-    for one in measure_many(list(asked), asked, workers=workers):
-        progress(len(asked))
-        if one.measured is None or one.measured.over_time is None:
+    for sha256, measured in measured_again(logbook, asked, workers, progress):
+        if measured.over_time is None:
             continue
-        sha256 = Path(one.path).stem
         files[sha256] = f"{OVER_TIME}/{sha256[:16]}.nc"
-        slowdown = one.measured.clip.time_base.slowdown
+        slowdown = measured.clip.time_base.slowdown
         said = {"athlete": str(wanted.loc[sha256, "athlete"]), "clip_sha256": sha256}
         said["time_base"] = "known" if slowdown is not None else "guessed from the speed of the hand"
-        _write_arm(out / files[sha256], one.measured.over_time, said)
+        _write_arm(out / files[sha256], measured.over_time, said)
     return files
 
 
