@@ -316,19 +316,15 @@ def _own_shares(own: pd.DataFrame, hand: str) -> dict[str, float | None]:
     None where no error is stated; a figure with too few throws, or that never varies, is left out.
     """
     found = {}
-    for figure, column in ((hand, "hand_deg"), *((f, f) for f in BALL_FIGURES if f in own)):
+    columns = {hand: ("hand_deg", "hand_sd_deg")} | {f: (f, f"{f}_sd") for f in BALL_FIGURES if f in own}
+    for figure, (column, sd_column) in columns.items():
         seen = own[own[column].notna()]
         level = seen.groupby(["session", "cue"])[column]
         free = len(seen) - level.ngroups
         off = (seen[column] - level.transform("mean")).to_numpy(float)
         if free >= LEAST_FREE and off.any():
-            sd = (
-                seen["hand_sd_deg"]
-                if column == "hand_deg"
-                else seen.get(f"{figure}_sd", pd.Series(dtype=float))
-            )
-            sd = pd.to_numeric(sd, errors="coerce").to_numpy(float)
-            stated = sd[sd > 0]
+            sd = pd.to_numeric(seen.get(sd_column, pd.Series(dtype=float)), errors="coerce")
+            stated = sd[sd > 0].to_numpy(float)
             scaled = off * np.sqrt((len(seen) - 1) / free)
             found[figure] = pitcher_share(scaled, stated) if len(stated) else None
     return found

@@ -154,8 +154,8 @@ def place(
     ball_weight_oz: float | None = typer.Option(None, help="What it weighs."),
 ) -> None:
     """Say where a session was thrown and with what ball; flight files entered after it are read so."""
-    from release.logbook import enter_setting
     from release.record.write_open import open_logbook
+    from release.session_setting import enter_setting
 
     given = {"plate_back_ft": distance_ft, "mound_height_in": mound_in}
     given |= {"ball": ball, "ball_weight_oz": ball_weight_oz}

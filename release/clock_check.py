@@ -6,6 +6,7 @@ from typing import Any
 import pandas as pd
 
 from release.camera.ball_speed import MPH_M_S, BallSpeed, ClockCheck, check_clock
+from release.clip.result import TimeBase
 
 
 def clock_checks(table: pd.DataFrame, bases: Mapping[str, Mapping[str, Any]]) -> dict[str, ClockCheck]:
@@ -43,9 +44,9 @@ def clock_sentences(checks: Mapping[str, ClockCheck], names: Mapping[str, str]) 
     return lines
 
 
-def ball_line(base: Any) -> list[str]:
+def ball_line(base: TimeBase) -> list[str]:
     """The ball's speed as a clip plays, for the terminal; nothing where it is not told."""
-    if base.ball_m_s is None:
+    if base.ball_m_s is None or base.ball_sd_m_s is None:
         return []
     mph, sd = base.ball_m_s / MPH_M_S, base.ball_sd_m_s / MPH_M_S
     return [f"  ball in flight    {mph:7.1f}   sd {sd:.1f} mph, as the clip plays"]

@@ -6,7 +6,7 @@ force for the same models, settings and human decisions is not measured again.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any, get_args
 
@@ -15,11 +15,10 @@ import pandas as pd
 from sqlalchemy import select
 
 from release.batch import measure_many
-from release.errors import NothingToLink, SettingUnknown
+from release.errors import NothingToLink
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
-from release.flight.result import Setting
 from release.jpeg import jpeg_of
 from release.marked_camera import marked_camera
 from release.pipeline import ThrowMeasurement, models_here
@@ -33,6 +32,7 @@ from release.session.align import link
 from release.session.read import read_sheet
 from release.session.read_plan import read_plan
 from release.session.result import Fact, LinkedRow, Session
+from release.session_setting import setting_of
 from release.settings import PinnedPoint, Settings
 from release.times import clock_time, to_utc, zone_named
 
@@ -95,43 +95,6 @@ def enter_flights(
     rows = rows.drop(columns=["file", "time_zoned"], errors="ignore")
     zone = mapped.zone if mapped else None
     return _entered(logbook, write.add_flights, table, rows, [], file, session, zone)
-
-
-def enter_setting(logbook: Logbook, session: str | None, declared: Mapping[str, object]) -> Setting:
-    """Keep where a session was thrown and with what ball; what is not declared stays as it is.
-
-    Args:
-        logbook: Where.
-        session: Its name; None for today's.
-        declared: Fields of `Setting`.
-
-    Raises:
-        SettingUnknown: No such distance, mound or weight.
-    """
-    into = write.session_for(logbook, session)
-    try:
-        setting = replace(setting_of(logbook, into), **declared)
-    except ValueError as error:
-        raise SettingUnknown(str(error)) from None
-    write.set_session(logbook, into, settings=asdict(setting))
-    return setting
-
-
-def setting_of(logbook: Logbook, session: str | None, file: Path | None = None) -> Setting:
-    """Where a session was thrown and with what ball: the rule book's where nothing was declared.
-
-    Args:
-        logbook: Where.
-        session: Its name or id; None for the one that `file` was read into before, or else today's.
-        file: A flight file.
-    """
-    sessions, imports = schema.sessions, schema.imports
-    if session is None and file is not None:
-        query = select(imports.c.session).where(imports.c.sha256 == file_sha256(file))
-        session = next(iter(read.table(logbook, query)["session"]), None)
-    called = session or date.today().isoformat()
-    query = select(sessions.c.settings).where((sessions.c.name == called) | (sessions.c.session == called))
-    return Setting(**(next(iter(read.table(logbook, query)["settings"]), None) or {}))
 
 
 def enter_plan(logbook: Logbook, file: Path, session: str | None = None) -> None:

@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 
 from release.clock_check import clock_checks, clock_sentences
 from release.instant.result import ReleaseInstant
-from release.logbook import clip_names, link_logbook, linked_table, setting_of
+from release.logbook import clip_names, link_logbook, linked_table
 from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
 from release.orientation.write_look import look_row, write_look_csv
 from release.record import read
 from release.record.write_open import Logbook
 from release.session.read_plan import plan_of
 from release.session.result import Plan, Session
+from release.session_setting import setting_of
 from release.spreadsheet import spreadsheet_safe
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import ThrowTable, throw_table

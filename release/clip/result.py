@@ -16,9 +16,7 @@ class TimeBase:
     slowdown: float | None  # presentation seconds per true second; None where unknown
     source: Literal["stated", "metadata", "presentation times", "flight speed", "unknown"]
     why: str  # one plain sentence for the report
-    ball_m_s: float | None = (
-        None  # the ball's first flight, metres a second that the clip plays; None: unseen
-    )
+    ball_m_s: float | None = None  # in its first flight, metres a second that the clip plays; None: unseen
     ball_sd_m_s: float | None = None
 
 
