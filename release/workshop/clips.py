@@ -1,11 +1,12 @@
 """Random clips of throws with truth: any body, motion, camera, scene, light and phone.
 
 In:   baked bodies, a seed.
-Out:  clips and truth files in a folder; with several cameras, the same throw from each of them.
+Out:  clips and truth files in a folder; with several cameras, the same throw from each of them; with several
+      throws, the same pitcher's, filmed from the same place.
 """
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from multiprocessing import get_context
@@ -153,16 +154,29 @@ def write_take(
     path.with_suffix(".truth.json").write_text(json.dumps(truth), encoding="utf-8")
 
 
-def _one(baked: Path, out: Path, number: int, seed: int, cameras: int, kept_out: bool, tiny: bool) -> None:
-    rng = np.random.default_rng([seed, number])
-    thrown, side = draw_throw(baked, rng, kept_out)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is asked of a folder of clips."""
+
+    baked: Path
+    out: Path
+    seed: int
+    cameras: int  # that film each throw
+    throws: int  # of each drawn pitcher, from the same place
+    kept_out: bool
+    tiny: bool
+
+
+def _one(wanted: Wanted, number: int) -> None:
+    """All throws of one drawn pitcher from each camera."""
+    rng = np.random.default_rng([wanted.seed, number])
+    thrown, side = draw_throw(wanted.baked, rng, wanted.kept_out)
     fps = float(rng.choice([240, 240, 240, 120, 480]))
-    seconds = (0.02, 0.02) if tiny else (0.25, 0.15)
+    seconds = (0.02, 0.02) if wanted.tiny else (0.25, 0.15)
     time_s = np.arange(-seconds[0], seconds[1], 1 / fps) + rng.uniform(0, 1 / fps)
     look, light, scene = draw_looks(rng), draw_light(rng), str(rng.choice(["hall", "field"]))
     whole, hevc = bool(rng.random() < 0.4), bool(rng.random() < 0.25)
-    size = (320, 180) if tiny else SIZE_PX
-    for camera in range(cameras):
+    for camera in range(wanted.cameras):
         take = Take(
             thrown=thrown,
             side=side,
@@ -171,43 +185,54 @@ def _one(baked: Path, out: Path, number: int, seed: int, cameras: int, kept_out:
             time_s=time_s,
             sensor=draw_sensor(rng),
             scene=scene,
-            scene_seed=seed * 1000 + number,
+            scene_seed=wanted.seed * 1000 + number,
             look=look,
             light=light,
             net=bool(rng.random() < 0.15),
-            subframes=2 if tiny else 8,
+            subframes=2 if wanted.tiny else 8,
         )
-        if tiny:  # a quarter of the pixels each way, the same picture
+        if wanted.tiny:  # a quarter of the pixels each way, the same picture
             K = take.camera.K * np.array([[0.25], [0.25], [1.0]])
-            take = replace(take, camera=replace(take.camera, K=K), size=size)
+            take = replace(take, camera=replace(take.camera, K=K), size=(320, 180))
         if rng.random() < 0.3:
-            take = replace(take, others=(_bystander(baked, take, rng),))
-        name = f"clip_{number:03d}" + ("" if cameras == 1 else f"_{'abcdefgh'[camera]}")
-        facts: dict[str, object] = {
-            "pitch": None,
-            "true_fps": fps,
-            "framing": "whole" if whole else "release zone",
-        }
-        if cameras > 1:
-            facts["throw_id"] = number
-        write_take(
-            baked,
-            take,
-            out / f"{name}.mp4",
-            FIRST_DAY + timedelta(seconds=35 * number),
-            fps,
-            facts,
-            codec="hevc" if hevc else "h264",
-            crf=int(rng.integers(20, 30)),
-        )
+            take = replace(take, others=(_bystander(wanted.baked, take, rng),))
+        crf = int(rng.integers(20, 30))
+        letter = "" if wanted.cameras == 1 else "abcdefgh"[camera]
+        for throw in range(wanted.throws):
+            name = f"clip_{number:03d}" + (f"_{throw + 1}" if wanted.throws > 1 else "")
+            facts: dict[str, object] = {
+                "pitch": None,
+                "true_fps": fps,
+                "framing": "whole" if whole else "release zone",
+                "filmed_as": f"{number}{letter}",  # one pitcher before one camera
+            }
+            if letter:
+                facts["throw_id"] = number if wanted.throws == 1 else f"{number}_{throw + 1}"
+            write_take(
+                wanted.baked,
+                _next_throw(take, np.random.default_rng([wanted.seed, number, throw])) if throw else take,
+                wanted.out / f"{name}{letter and '_' + letter}.mp4",
+                FIRST_DAY + timedelta(seconds=35 * ((number - 1) * wanted.throws + throw + 1)),
+                fps,
+                facts,
+                codec="hevc" if hevc else "h264",
+                crf=crf,
+            )
 
 
-def write_clips(
-    baked: Path, out: Path, count: int, seed: int, *, cameras: int, kept_out: bool, workers: int, tiny: bool
-) -> None:
-    """Render `count` random throws, each from `cameras` cameras, into a folder."""
-    out.mkdir(parents=True, exist_ok=True)
-    run_all(_one, [(baked, out, n + 1, seed, cameras, kept_out, tiny) for n in range(count)], workers)
+def _next_throw(take: Take, rng: np.random.Generator) -> Take:
+    """The pitcher's next throw before the same camera, at another moment between its frames."""
+    step_s = float(np.diff(take.time_s[:2])[0])
+    again = aimed(
+        replace(take.thrown, motion=take.thrown.motion.again(rng)), elevation_deg=rng.normal(-1.5, 2)
+    )
+    return replace(take, thrown=again, time_s=take.time_s + rng.uniform(-0.5, 0.5) * step_s)
+
+
+def write_clips(wanted: Wanted, count: int, workers: int) -> None:
+    """Render the throws of `count` drawn pitchers into a folder."""
+    wanted.out.mkdir(parents=True, exist_ok=True)
+    run_all(_one, [(wanted, n + 1) for n in range(count)], workers)
 
 
 def run_all(work, tasks: list[tuple], workers: int) -> None:

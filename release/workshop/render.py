@@ -34,20 +34,20 @@ def _session(args: argparse.Namespace) -> None:
 
 
 def _clips(args: argparse.Namespace) -> None:
-    from release.workshop.clips import write_clips
+    from release.workshop.clips import Wanted, write_clips
 
     count = min(args.count, 2) if args.tiny else args.count
-    write_clips(
-        args.bodies,
-        args.out,
-        count,
-        args.seed,
+    wanted = Wanted(
+        baked=args.bodies,
+        out=args.out,
+        seed=args.seed,
         cameras=args.cameras,
+        throws=args.throws,
         kept_out=args.kept_out,
-        workers=args.workers,
         tiny=args.tiny,
     )
-    print(f"{count} throws from {args.cameras} cameras: {args.out}")
+    write_clips(wanted, count, args.workers)
+    print(f"{count} pitchers, {args.throws} throws each, from {args.cameras} cameras: {args.out}")
 
 
 def _sheet(args: argparse.Namespace) -> None:
@@ -83,7 +83,8 @@ def main() -> None:
             own.add_argument("--only", type=int, nargs="+", help="render only these throws")
             own.add_argument("--part", choices=("all", "clips", "tables"), default="all")
         if name == "clips":
-            own.add_argument("--count", type=int, default=60)
+            own.add_argument("--count", type=int, default=60, help="pitchers")
+            own.add_argument("--throws", type=int, default=1, help="of each pitcher, from the same place")
             own.add_argument("--cameras", type=int, default=1, help="2 or more film the same throw")
             own.add_argument("--kept-out", action="store_true", help="only people kept out of training")
             own.add_argument("--tiny", action="store_true", help="two small clips, to see that it runs")

@@ -50,6 +50,14 @@ REACH_DEG: Mapping[str, tuple[float, float]] = {
     "elbow_flexion": (3, 150),
 }
 
+# From throw to throw of one pitcher under several cues, standard deviation; 1.2 for every other curve.
+SCATTER_DEG: Mapping[str, float] = {
+    "wrist_flexion": 5.0,
+    "wrist_deviation": 3.0,
+    "forearm_rotation": 8.0,
+    "elbow_flexion": 3.0,
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Motion:
@@ -77,6 +85,14 @@ class Motion:
         """The same throw in less time: every speed grows by this factor."""
         curves = {name: np.interp(GRID_S * times, GRID_S, c) for name, c in self.curves.items()}
         return replace(self, curves=curves, slide_s=self.slide_s / times)
+
+    def again(self, rng: np.random.Generator) -> "Motion":
+        """The same pitcher's next throw: every curve moved as a whole, the hand's as far as cues move it."""
+        curves = {}
+        for name, curve in self.curves.items():
+            moved = curve + rng.normal(0, SCATTER_DEG.get(name, 1.2)) if name != "tilt" else curve
+            curves[name] = np.clip(moved, *REACH_DEG.get(name, (-np.inf, np.inf)))
+        return replace(self, curves=curves, tilt_deg=self.tilt_deg + float(rng.normal(0, 1)))
 
 
 GRID_S = np.arange(FIRST_S, LAST_S + STEP_S / 2, STEP_S)

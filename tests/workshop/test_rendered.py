@@ -105,13 +105,21 @@ def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
 
 
 def test_a_tiny_clip_is_read_back_with_its_truth(baked_file, tmp_path):
-    from release.workshop.clips import write_clips
+    from release.workshop.clips import Wanted, write_clips
 
-    write_clips(baked_file, tmp_path, 1, 3, cameras=2, kept_out=False, workers=1, tiny=True)
-    one, two = (json.loads(p.read_text()) for p in sorted(tmp_path.glob("*.truth.json")))
-    assert one["throw_id"] == two["throw_id"]
-    assert one["at_release"]["world"] == two["at_release"]["world"]
-    truth = read_truth(tmp_path / "clip_001_a.truth.json")
+    wanted = Wanted(baked=baked_file, out=tmp_path, seed=3, cameras=2, throws=2, kept_out=False, tiny=True)
+    write_clips(wanted, 1, workers=1)
+    one, two, next_one, next_two = (json.loads(p.read_text()) for p in sorted(tmp_path.glob("*.truth.json")))
+    for first, second in ((one, two), (next_one, next_two)):
+        assert first["throw_id"] == second["throw_id"]
+        assert first["at_release"]["world"] == second["at_release"]["world"]
+    assert (next_one["K"], next_one["R"], next_one["t"]) == (one["K"], one["R"], one["t"])
+    assert next_one["filmed_as"] == one["filmed_as"] != two["filmed_as"]
+    turned = (
+        next_one["at_release"]["angles"]["forearm_rotation"] - one["at_release"]["angles"]["forearm_rotation"]
+    )
+    assert 0.1 < abs(turned) < 40
+    truth = read_truth(tmp_path / "clip_001_1_a.truth.json")
     clip = read_clip(truth.path)
     assert len(clip.presentation_s) == len(truth.frame_time_s)
     assert np.ptp(decode(clip, 0, 0).images[0]) > 50
