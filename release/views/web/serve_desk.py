@@ -1,5 +1,7 @@
 """What every route is handed: the logbook, the templates, what is being measured, where files come in."""
 
+import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -8,7 +10,14 @@ from fastapi.responses import Response
 from fastapi.templating import Jinja2Templates
 
 from release.record.write_open import Logbook
-from release.views.web.read_session import Row, count_words, read_clip_place
+from release.views.web.read_session import (
+    Row,
+    SessionRows,
+    count_words,
+    read_clip_place,
+    read_session,
+    read_states,
+)
 from release.views.web.serve_measuring import Measuring
 from release.views.web.write_uploads import Inbox
 
@@ -27,9 +36,23 @@ class Desk:
         shown = {"who": request.state.who, **values}
         return self.templates.TemplateResponse(request, f"web/{name}.html", shown)
 
-    def turn(self, session: str) -> str:
-        """Another text as soon as somebody has said a word of this session, or it was linked anew."""
-        return f"{count_words(self.logbook, session)}.{self.measuring.times_linked(session)}"
+    def look(self, session: str) -> tuple[str, SessionRows]:
+        """A session and the turn it is at. The turn is taken first: what changes after it is another turn."""
+        turn = self.turn(session, read_states(self.logbook, session))
+        return turn, read_session(self.logbook, session)
+
+    def turn(self, session: str, clips: Sequence[Row]) -> str:
+        """Another text as soon as pages of this session have something else to show.
+
+        That is when somebody has said a word of it, it was linked anew, or one of its clips (rows of
+        `read_states`) was taken in, is being measured, or has a new answer.
+        """
+        said = count_words(self.logbook, session), self.measuring.times_linked(session)
+        done = [(c["sha256"], c["measurement"], self._ended(c)) for c in clips]
+        return hashlib.sha256(repr((said, done)).encode()).hexdigest()[:16]
+
+    def _ended(self, clip: Row) -> str | None:
+        return clip["state"] if self.measuring.step(clip["sha256"]) is None else None
 
     def clip(self, sha256: str) -> Row:
         """The clip's row; the hash is looked up, never made into a path."""

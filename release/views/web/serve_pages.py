@@ -33,9 +33,9 @@ def start(request: Request, desk: AtDesk) -> Response:
 
 @router.get("/s/{session}")
 def session_page(request: Request, session: str, desk: AtDesk) -> Response:
-    rows = read_session(desk.logbook, session)
+    turn, rows = desk.look(session)
     shown = {"throws": len(rows.throws), "flights": len(rows.flights), "most_bytes": MOST_BYTES["clip"]}
-    return desk.page(request, "session", session=rows, walls=_walls(rows, desk), **shown)
+    return desk.page(request, "session", session=rows, turn=turn, walls=_walls(rows, desk), **shown)
 
 
 @router.get("/s/{session}/wall")
@@ -46,20 +46,25 @@ def wall(request: Request, session: str, desk: AtDesk) -> Response:
 
 @router.get("/s/{session}/links")
 def links(request: Request, session: str, desk: AtDesk) -> Response:
-    rows = read_session(desk.logbook, session)
-    doubtful = asked(rows, desk.measuring.linked(session)) if rows.clips or rows.flights else ()
+    turn, rows = desk.look(session)
+    something = rows.clips or rows.flights
+    if something and not desk.measuring.times_linked(session):
+        desk.measuring.linked(session)
+        turn, rows = desk.look(session)  # with the links just made
+    doubtful = asked(rows, desk.measuring.linked(session)) if something else ()
     made = sum(link["state"] == "linked" for link in rows.links)
     note = desk.measuring.last_error
-    return desk.page(request, "links", session=rows, asked=doubtful, note=note, made=made, said=said(rows))
+    shown = {"turn": turn, "asked": doubtful, "note": note, "made": made, "said": said(rows)}
+    return desk.page(request, "links", session=rows, **shown)
 
 
 @router.get("/s/{session}/tags")
 def tags(request: Request, session: str, desk: AtDesk) -> Response:
-    rows = read_session(desk.logbook, session)
+    turn, rows = desk.look(session)
     recent = {c: [*read_recent_words(desk.logbook, c), *GRIP_CHOICES.get(c, ())] for c in TAGS}
     recent = {column: list(dict.fromkeys(words)) for column, words in recent.items()}
     written = [column for column in TAGS if any(throw[column] for throw in rows.throws)]
-    return desk.page(request, "tags", session=rows, recent=recent, columns=TAGS, written=written)
+    return desk.page(request, "tags", session=rows, recent=recent, turn=turn, columns=TAGS, written=written)
 
 
 @router.get("/s/{session}/live")
@@ -72,7 +77,7 @@ def live(
     figure: str = "",
     seed: int = 0,
 ) -> Response:
-    rows = read_session(desk.logbook, session)
+    turn, rows = desk.look(session)
     thrown = [c for c in rows.clips if c.state in ("measured", "refused")]
     last = pages.card(thrown[-1], pages.cue_classes(rows.clips)) if thrown else None
     cues = list(dict.fromkeys(row["cue"] for row in rows.throws if row["cue"]))
@@ -83,7 +88,7 @@ def live(
     chosen = figure in pages.FIGURES and first != second and {first, second} <= set(cues)
     steps = desk.measuring.steps
     answer = steps.running(desk.logbook, session, (first, second), figure, seed) if chosen else ()
-    shown = {"cues": cues, "first": first, "second": second, "figure": figure, "seed": seed}
+    shown = {"cues": cues, "first": first, "second": second, "figure": figure, "seed": seed, "turn": turn}
     shown |= {"figures": [(key, words(key).label) for key in pages.FIGURES], "answer": answer}
     throws, running = _thrown(rows), _running(rows)
     return desk.page(request, "live", session=rows, last=last, throws=throws, running=running, **shown)

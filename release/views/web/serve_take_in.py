@@ -49,10 +49,11 @@ async def drop(session: str, kind: str, request: Request, desk: AtDesk) -> dict[
 @router.get("/s/{session}/progress")
 def progress(session: str, desk: AtDesk) -> dict[str, Any]:
     rows = read_states(desk.logbook, session)
+    turn = desk.turn(session, rows)
     for row in rows:
         row["state"] = desk.measuring.step(row["sha256"]) or row["state"]
         row["said"] = ": ".join(word for word in (PROGRESS[row["state"]], row.pop("why")) if word)
-    return {"clips": rows, "turn": desk.turn(session), "note": desk.measuring.last_error}
+    return {"clips": rows, "turn": turn, "note": desk.measuring.last_error}
 
 
 def _known(desk: Desk, session: str) -> int:

@@ -45,4 +45,4 @@ document.addEventListener("click", async (e) => {
   location.reload();
 });
 list.querySelector("li[data-kind]")?.focus();
-whenNew(list.dataset.session, () => location.reload());
+whenNew(list.dataset, () => location.reload());

@@ -1,16 +1,16 @@
-// What others say of this session is shown here too: the server is asked whether anything is new.
+// What others say of this session is shown here too: the server is asked whether the session is still at the
+// turn that the page was made at, so that nothing said between making the page and asking is missed.
 import { get } from "./talk.js";
 
 const ASK_EVERY_MS = 1500;
 
-export function whenNew(session, show) {
-  let seen = null;
+export function whenNew({ session, turn }, show) {
+  let shown = turn;
   setInterval(async () => {
     try {
-      const { turn, clips } = await get(`/s/${session}/progress`);
-      const now = JSON.stringify([turn, clips.map((c) => [c.sha256, c.measurement, c.state])]);
-      if (seen !== null && seen !== now) show();
-      seen = now;
+      const now = await get(`/s/${session}/progress`);
+      if (now.turn !== shown) show();
+      shown = now.turn;
     } catch { /* asked again in a moment */ }
   }, ASK_EVERY_MS);
 }

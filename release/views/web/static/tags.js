@@ -19,7 +19,7 @@ if (form) {
     location.reload();
   });
   const begun = () => [...new FormData(form).values()].some((text) => text);
-  whenNew(form.dataset.session, () => {
+  whenNew(form.dataset, () => {
     if (begun()) say("Somebody has changed this session; load the page again to see it.");
     else location.reload();
   });

@@ -12,7 +12,7 @@ const table = document.getElementById("progress");
 const rows = new Map();
 const queue = [];
 let sending = 0;
-let seen = null;
+let shown = place.dataset.turn; // of the session, as the page was made
 
 function row(key, name) {
   if (!rows.has(key)) {
@@ -56,7 +56,7 @@ function send({ file, kind, key }) {
 async function next() {
   while (sending < SENT_AT_ONCE && queue.length) {
     sending += 1;
-    send(queue.shift()).then(() => { sending -= 1; next(); ask(); });
+    send(queue.shift()).then(() => { sending -= 1; next(); ask().catch(() => {}); });
   }
 }
 
@@ -71,27 +71,28 @@ function take(files, kind) {
 }
 
 async function ask() {
-  let said;
-  try { said = await get(`${at}/progress`); } catch { return false; }
+  const said = await get(`${at}/progress`);
   const isOpen = (clip) => !ENDED.includes(clip.state);
-  const now = JSON.stringify([said.turn, ...said.clips.map((c) => [c.sha256, isOpen(c), c.measurement])]);
   const wall = document.getElementById("wall");
   for (const clip of said.clips) {
     if (rows.has(clip.sha256) || isOpen(clip)) tell(clip.sha256, clip.name, clip.said, AMISS.includes(clip.state));
     if (isOpen(clip)) wall.querySelector(`a[href$="${clip.sha256}"] .nopicture`)?.replaceChildren(clip.said);
   }
-  if (seen !== null && now !== seen) {
-    const page = await (await fetch(`${at}/wall`)).text();
+  if (said.turn !== shown) {
+    const answer = await fetch(`${at}/wall`);
+    if (!answer.ok) return false; // asked again in a moment
+    const page = await answer.text();
     const focused = wall.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
     wall.replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
     if (focused) wall.querySelector(`a[href="${CSS.escape(focused)}"]`)?.focus();
   }
-  seen = now;
+  shown = said.turn;
   return said.clips.some(isOpen);
 }
 
 async function askOn() {
-  setTimeout(askOn, (await ask()) ? ASK_WHILE_MEASURING_MS : ASK_EVERY_MS);
+  const open = await ask().catch(() => false); // a broken connection is tried again
+  setTimeout(askOn, open ? ASK_WHILE_MEASURING_MS : ASK_EVERY_MS);
 }
 
 const drop = document.getElementById("drop");
