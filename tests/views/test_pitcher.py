@@ -1,5 +1,7 @@
 """A pitcher's page prints what is known, what worked and what could be tried, and never an order."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +12,7 @@ from release.suggest.read_words import read_words
 from release.suggest.response import cue_priors, own_responses
 from release.suggest.result import Advice, BallResponse, Suggestion, Target
 from release.views.cue_marks import cue_marks
+from release.views.figures import angle_by_throw
 from release.views.figures_pitcher import shape_chart
 from release.views.pitcher import PitcherPage, Season, build_pitcher_page
 from release.views.result import Photo
@@ -129,6 +132,18 @@ def test_the_season_shows_each_session_and_what_has_lasted():
     html = render_pitcher_page(page(seasons={"slider": season}))
     for text in ("Over the season", "2026-05-21", "cannot tell yet", "Described, not drawn"):
         assert text in html
+
+
+def test_blocks_of_different_sessions_are_bands_of_their_own():
+    """Two sessions of two blocks of two throws: bands over throws 1 and 2, and 5 and 6, as wide as each other."""
+    rows = throws().head(8)
+    rows = rows.assign(session=[0] * 4 + [1] * 4, block=[1, 1, 2, 2] * 2)
+    svg = angle_by_throw(rows, "forearm_rotation_deg", cue_marks(rows["cue"]))
+    bands = re.findall(r'<path d="([^"]+)"[^>]* style="opacity: 0.045', svg)
+    ends = [sorted({float(x) for x in re.findall(r"[ML] (\S+) ", band)}) for band in bands]
+    assert len(ends) == 2
+    assert ends[0][1] < ends[1][0]
+    assert np.diff(ends[0]) == pytest.approx(np.diff(ends[1]))
 
 
 def test_boxes_turn_with_the_arm_angle():
