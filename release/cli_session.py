@@ -184,6 +184,8 @@ def measure_and_report(
     workers: int,
 ) -> None:
     """The rest of the main job, once everything is taken in."""
+    from release.clock_fill import fill_clocks
+    from release.logbook import link_logbook
     from release.record.read import session_id
     from release.session_report import write_session_report
     from release.suggest.read_words import read_words
@@ -191,5 +193,9 @@ def measure_and_report(
     words = read_words(cues) if cues else None
     one = session_id(logbook, session)
     measure_with_bar(logbook, one, workers)
+    link_logbook(logbook, one)
+    if filled := fill_clocks(logbook, one):
+        typer.echo(f"clocks told by the flight unit's speeds: {len(filled)}; those clips are measured again")
+        measure_with_bar(logbook, one, workers)
     made = write_session_report(logbook, one, out, title=title, words=words, metric=metric)
     typer.echo(f"report: {made}")

@@ -1,6 +1,6 @@
 """Clips' clocks held against the flight unit: the ball's speed as seen, clip by clip, in sentences."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import pandas as pd
@@ -29,10 +29,17 @@ def clock_checks(table: pd.DataFrame, bases: Mapping[str, Mapping[str, Any]]) ->
     return found
 
 
-def clock_sentences(checks: Mapping[str, ClockCheck], names: Mapping[str, str]) -> list[str]:
-    """A line on the clips whose clock is confirmed, and one on each other."""
-    good = [clip for clip, check in checks.items() if check.verdict == "agrees"]
-    lines = []
+def clock_sentences(
+    checks: Mapping[str, ClockCheck], names: Mapping[str, str], filled: Collection[str] = ()
+) -> list[str]:
+    """A line on the clips whose clock is confirmed, one on those filled in by it, and one on each other."""
+    agreeing = [clip for clip, check in checks.items() if check.verdict == "agrees"]
+    good = [clip for clip in agreeing if clip not in filled]
+    lines = [
+        f"Clocks: in {names[clip]} the ball told the clip's clock, which was unknown: {checks[clip].why}."
+        for clip in agreeing
+        if clip in filled
+    ]
     if good:
         of = f"{len(good)} of {len(checks)} clips in which it is seen to fly"
         lines.append(f"Clocks: the ball's speed in {of} agrees with the flight unit's.")

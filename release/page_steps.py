@@ -9,6 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -16,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from release.apart import Apart
+from release.clock_fill import fill_clocks
 from release.drawn_arm import drawn_arm
 from release.errors import ReleaseError
 from release.instant.result import ReleaseInstant
@@ -37,6 +39,7 @@ from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
 from release.settings import Settings
+from release.suggest.read_words import Words
 from release.throw_search import Close
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
@@ -64,8 +67,12 @@ class Answer:
     refitted: bool  # from readings kept: there is no picture in it
 
 
-def page_steps() -> Steps:
-    """The steps of a page; the processes end when the page closes them."""
+def page_steps(words: Words | None = None) -> Steps:
+    """The steps of a page; the processes end when the page closes them.
+
+    Args:
+        words: The facility's, in which cues are compared.
+    """
     working = Working()
     return Steps(
         measure=working.measure,
@@ -75,9 +82,10 @@ def page_steps() -> Steps:
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
         plan=plan_kept,
         camera=camera_answer,
-        compare=cue_comparisons,
-        running=running_answer,
+        compare=partial(cue_comparisons, words=words),
+        running=partial(running_answer, words=words),
         link=link_logbook,
+        clocks=fill_clocks,
         close=working.close,
     )
 

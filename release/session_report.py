@@ -1,7 +1,7 @@
 """The report of one session of a logbook: compare the cues, gather the pictures, write the page."""
 
 import io
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from importlib.metadata import version
 from pathlib import Path
 
@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from release.clock_check import clock_checks, clock_sentences
+from release.clock_fill import filled_clips
 from release.instant.result import ReleaseInstant
 from release.logbook import clip_names, link_logbook, linked_table
 from release.orientation.result import FIELD_LENGTHS, JOINT_ANGLES, Estimate, Orientation
@@ -108,7 +109,11 @@ def write_session_report(
         comparisons=comparison_table(compare(throws.rows, throws.figures, Settings(plan=plan))),
         pictures=_pictures(logbook, table, answers),
         refusals=[*_refused_clips(clips, names), *_unlinked(linked), *_refused_figures(answers, names)],
-        notes=(NOT_CHECKED, *linked.notes, *_clocks(table, answers, names)),
+        notes=(
+            NOT_CHECKED,
+            *linked.notes,
+            *_clocks(table, answers, names, filled_clips(logbook, session)),
+        ),
         session_svg=_svg(linked),
         facts=_facts(logbook, clips, answers) | {"thrown from": str(setting_of(logbook, session))},
         main_outcome=plan.main_outcome if plan else None,
@@ -119,11 +124,14 @@ def write_session_report(
 
 
 def _clocks(
-    table: pd.DataFrame, answers: Mapping[str, Mapping | None], names: Mapping[str, str]
+    table: pd.DataFrame,
+    answers: Mapping[str, Mapping | None],
+    names: Mapping[str, str],
+    filled: Collection[str],
 ) -> list[str]:
     """What the flight unit's speeds say of the clips' clocks."""
     bases = {clip: answer["time_base"] for clip, answer in answers.items() if answer}
-    return clock_sentences(clock_checks(table, bases), names)
+    return clock_sentences(clock_checks(table, bases), names, filled)
 
 
 def _look(name: str, answer: Mapping) -> dict[str, str]:

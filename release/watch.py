@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from release.clock_fill import fill_clocks
 from release.errors import ReleaseError
 from release.logbook import enter_flights, enter_sheet, link_logbook
 from release.page_steps import Working, said_of
@@ -106,6 +107,8 @@ def watch(
                 say(f"{path.name}: {_taken(logbook, path, into, camera, working)}")
             if ready:
                 link_logbook(logbook, into)
+                for sha256 in fill_clocks(logbook, into):
+                    working.measure(logbook, sha256)
             looks = None if looks is None else looks - 1
             time.sleep(LOOK_S)
     finally:

@@ -49,6 +49,14 @@ def test_each_clip_is_held_against_its_own_ball():
     assert lines[2].endswith("slowed 8 times.")
 
 
+def test_a_clock_filled_in_by_the_ball_is_not_called_confirmed_by_it():
+    table = pd.DataFrame({"clip": ["a", "b"], "speed_mph": [85, 85]})
+    checks = clock_checks(table, {"a": base(85, 1.0), "b": base(85 / 8, 8.0)})
+    told, confirmed = clock_sentences(checks, {"a": "a.mp4", "b": "b.mp4"}, {"b"})
+    assert "in b.mp4 the ball told the clip's clock, which was unknown" in told
+    assert "in 1 of 2 clips" in confirmed
+
+
 def test_without_flights_nothing_is_said():
     assert clock_checks(pd.DataFrame({"clip": ["a"]}), {"a": base(85, 1.0)}) == {}
 

@@ -14,7 +14,7 @@ class TimeBase:
     """How presentation times turn into true times."""
 
     slowdown: float | None  # presentation seconds per true second; None where unknown
-    source: Literal["stated", "metadata", "presentation times", "flight speed", "unknown"]
+    source: Literal["stated", "metadata", "presentation times", "unknown"]
     why: str  # one plain sentence for the report
     ball_m_s: float | None = None  # in its first flight, metres a second that the clip plays; None: unseen
     ball_sd_m_s: float | None = None
