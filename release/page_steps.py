@@ -9,7 +9,6 @@ from collections import OrderedDict
 from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -39,7 +38,6 @@ from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
 from release.settings import Settings
-from release.suggest.read_words import Words
 from release.throw_search import Close
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
@@ -67,12 +65,8 @@ class Answer:
     refitted: bool  # from readings kept: there is no picture in it
 
 
-def page_steps(words: Words | None = None) -> Steps:
-    """The steps of a page; the processes end when the page closes them.
-
-    Args:
-        words: The facility's, in which cues are compared.
-    """
+def page_steps() -> Steps:
+    """The steps of a page; the processes end when the page closes them."""
     working = Working()
     return Steps(
         measure=working.measure,
@@ -82,8 +76,8 @@ def page_steps(words: Words | None = None) -> Steps:
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
         plan=plan_kept,
         camera=camera_answer,
-        compare=partial(cue_comparisons, words=words),
-        running=partial(running_answer, words=words),
+        compare=cue_comparisons,
+        running=running_answer,
         link=link_logbook,
         clocks=fill_clocks,
         close=working.close,
