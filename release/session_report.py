@@ -24,6 +24,7 @@ from release.session_setting import setting_of
 from release.spreadsheet import spreadsheet_safe
 from release.stats.compare import Settings, compare
 from release.stats.read_throws import ThrowTable, throw_table
+from release.stats.spin_table import spin_note
 from release.stats.write_comparisons import comparison_table
 from release.suggest.read_words import Words
 from release.suggest.rename import in_use, plan_in_use
@@ -113,6 +114,7 @@ def write_session_report(
             NOT_CHECKED,
             *linked.notes,
             *_clocks(table, answers, names, filled_clips(logbook, session)),
+            *spin_note(throws),
         ),
         session_svg=_svg(linked),
         facts=_facts(logbook, clips, answers) | {"thrown from": str(setting_of(logbook, session))},

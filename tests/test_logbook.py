@@ -1,5 +1,8 @@
 """The main job on a logbook, from plain files to the report; what was measured is made up."""
 
+from dataclasses import replace
+
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -18,9 +21,9 @@ SHEET = """throw,time,athlete,throws,pitch,cue,block
 2,2026-05-01T10:00:40,A1,R,slider,short arm,2
 three,2026-05-01T10:01:10,A1,R,slider,long arm,3
 """
-FLIGHT = """flight,time,speed_mph,side
-F1,2026-05-01T15:03:00Z,80.5,10.0
-F2,2026-05-01T15:03:40Z,81.5,8.0
+FLIGHT = """flight,time,speed_mph,side,tilt,efficiency
+F1,2026-05-01T15:03:00Z,80.5,10.0,30,0.9
+F2,2026-05-01T15:03:40Z,81.5,8.0,35,0.9
 """
 MAPPING = """break_window = "full flight"
 speed_at = "release"
@@ -35,6 +38,11 @@ unit = "mph"
 name = "side"
 unit = "in"
 positive = "toward third base"
+[columns.spin_tilt_deg]
+name = "tilt"
+unit = "deg"
+[columns.spin_efficiency]
+name = "efficiency"
 """
 SESSION = "one day"
 
@@ -121,6 +129,7 @@ def test_the_report_and_the_export_hold_every_throw(book, tmp_path):
     page = write_session_report(book, session, tmp_path / "out", metric=True).read_text(encoding="utf-8")
     assert "long arm" in page
     assert "km/h" in page or "cm" in page
+    assert "2 throws with palm and spin; 4 are needed" in page
     assert len(pd.read_csv(tmp_path / "out" / "look.csv")) == 2
     assert export_logbook(book, session, tmp_path / "export")
     assert (
@@ -138,3 +147,16 @@ def test_the_report_reads_cues_in_the_facilitys_words_and_the_table_beside_it_ke
     assert "reach back" in page
     assert "long arm" not in page
     assert "long arm" in set(pd.read_csv(tmp_path / "out" / "throws.csv")["cue"])
+
+
+@pytest.mark.parametrize(("slowdown", "mph"), [(1.0, 80.0), (8.0, 640.0), (None, None)])
+def test_the_ball_as_a_clip_shows_it_is_put_to_the_links_in_true_time(book, tmp_path, slowdown, mph):
+    session, *_ = fill(book, tmp_path)
+    clip = read.clips(book, session)["sha256"].iloc[0]
+    seen = measured(clip, models="which saw the ball fly")
+    base = replace(seen.time_base, slowdown=slowdown, ball_m_s=80 * 0.44704, ball_sd_m_s=4 * 0.44704)
+    write.save_measurement(book, replace(seen, time_base=base))
+    table = job._clips_to_link(book, session).set_index("sha256")
+    known = table.loc[clip, ["speed_mph", "speed_sd_mph"]].tolist()
+    assert known == pytest.approx([np.nan, np.nan] if mph is None else [mph, mph / 20], nan_ok=True)
+    assert table["speed_mph"].drop(clip).isna().all()

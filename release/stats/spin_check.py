@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 Side = Literal["R", "L"]
 
+LEAST = 4  # throws that tell what is usual (our choice, no source)
 FAR_DEG = 30.0  # a usual angle beyond this is doubtful for the athlete (our choice, no source)
 APART = 3.0  # robust SDs from the athlete's usual angle that make one throw doubtful (our choice)
 
@@ -53,7 +54,7 @@ def doubtful(off_deg: Floats) -> tuple[NDArray[np.bool_], bool]:
         off_deg: Shape (n,); NaN is never doubtful.
     """
     known = off_deg[np.isfinite(off_deg)]
-    if len(known) < 4:
+    if len(known) < LEAST:
         return np.zeros(len(off_deg), bool), False
     usual = float(np.median(known))
     spread = max(1.4826 * float(np.median(np.abs(known - usual))), 3.0)

@@ -5,9 +5,18 @@ from typing import cast
 import numpy as np
 import pandas as pd
 
-from release.stats.spin_check import FAR_DEG, Side, doubtful, off_palm_plane_deg, palm_direction
+from release.stats.read_throws import ThrowTable
+from release.stats.spin_check import FAR_DEG, LEAST, Side, doubtful, off_palm_plane_deg, palm_direction
 
-NEEDED = ("palm_azimuth_deg", "palm_elevation_deg", "spin_tilt_deg", "spin_efficiency")
+PALM = ("palm_azimuth_deg", "palm_elevation_deg")
+SPIN = ("spin_tilt_deg", "spin_efficiency")
+NEEDED = (*PALM, *SPIN)
+MEANING = (
+    "The ball's spin axis lies nearly in the palm's plane; where it does not, a link or an angle is doubtful."
+)
+NOT_CHECKED = (
+    "Not checked here: a palm has a heading only where the camera's place is known (`release camera`)."
+)
 
 
 def spin_table(rows: pd.DataFrame) -> pd.DataFrame:
@@ -40,21 +49,26 @@ def _judged(part: pd.DataFrame) -> pd.DataFrame:
 
 
 def spin_lines(found: pd.DataFrame) -> list[str]:
-    """A line an athlete and pitch, and a line for each throw to look at."""
-    lines = []
-    for (athlete, pitch), part in found.groupby(["athlete", "pitch"], sort=False):
-        usual, n = float(part["usual_deg"].iloc[0]), len(part)
-        if n < 4:
-            lines.append(
-                f"{athlete} {pitch}: {n} throws with palm and spin; four are needed to tell the usual"
-            )
-            continue
-        far = f"; beyond {FAR_DEG:.0f}°: doubt the angles or the camera" if part["far"].any() else ""
-        lines.append(
-            f"{athlete} {pitch}: spin axis usually {usual:.0f}° off the palm's plane, {n} throws{far}"
-        )
-        for row in part[part["doubtful"]].itertuples():
-            lines.append(
-                f"  look at throw {row.throw:.0f}: {row.off_deg:.0f}° off; wrong link or wrong angle?"
-            )
-    return lines or ["no throw has the palm's heading and tilt beside spin tilt and efficiency"]
+    """A sentence an athlete and pitch: what is usual, and which throws to look at."""
+    groups = found.groupby(["athlete", "pitch"], sort=False)
+    lines = [f"{athlete} {pitch}: {_said(part)}." for (athlete, pitch), part in groups]
+    return lines or ["No throw has the palm's heading and tilt beside spin tilt and efficiency."]
+
+
+def _said(part: pd.DataFrame) -> str:
+    if len(part) < LEAST:
+        return f"{len(part)} throws with palm and spin; {LEAST} are needed to tell the usual"
+    usual = f"spin axis usually {part['usual_deg'].iloc[0]:.0f}° off the palm's plane, {len(part)} throws"
+    far = f"; beyond {FAR_DEG:.0f}°: doubt the angles or the camera" if part["far"].any() else ""
+    apart = [f"throw {row.throw:.0f} ({row.off_deg:.0f}°)" for row in part[part["doubtful"]].itertuples()]
+    look = f"; look at {', '.join(apart)}: wrong link or wrong angle?" if apart else ""
+    return usual + far + look
+
+
+def spin_note(throws: ThrowTable) -> list[str]:
+    """The check as a report's note; none where the ball's spin is not measured."""
+    if not set(SPIN) <= set(throws.figures):
+        return []
+    known = set(PALM) <= set(throws.figures) and throws.rows[list(PALM)].notna().any(axis=None)
+    said = spin_lines(spin_table(throws.rows)) if known else [NOT_CHECKED]
+    return [" ".join([MEANING, *said])]

@@ -6,7 +6,8 @@ import pytest
 from typer.testing import CliRunner
 
 from release.cli import app
-from release.stats.spin_table import spin_lines, spin_table
+from release.stats.read_throws import throw_table
+from release.stats.spin_table import spin_lines, spin_note, spin_table
 
 
 def throws(n: int = 8) -> pd.DataFrame:
@@ -36,7 +37,8 @@ def test_a_throw_with_anothers_palm_stands_out():
     rows = throws()
     rows.loc[3, "palm_azimuth_deg"] = -70.0
     assert list(spin_table(rows)["doubtful"]) == [i == 3 for i in range(8)]
-    assert any("look at throw 4: " in line for line in spin_lines(spin_table(rows)))
+    (line,) = spin_lines(spin_table(rows))
+    assert "8 throws; look at throw 4 (" in line
 
 
 def test_a_left_handers_mirror_is_judged_alike():
@@ -48,8 +50,18 @@ def test_a_left_handers_mirror_is_judged_alike():
 def test_throws_without_palm_or_spin_are_left_out():
     rows = throws()
     rows.loc[:6, "spin_tilt_deg"] = np.nan
-    assert "four are needed" in spin_lines(spin_table(rows))[0]
-    assert spin_lines(spin_table(rows.assign(spin_tilt_deg=np.nan)))[0].startswith("no throw has")
+    assert "4 are needed" in spin_lines(spin_table(rows))[0]
+    assert spin_lines(spin_table(rows.assign(spin_tilt_deg=np.nan)))[0].startswith("No throw has")
+
+
+def test_a_report_warns_says_that_it_cannot_or_is_silent_where_no_spin_was_measured():
+    rows = throws().assign(cue="")
+    rows.loc[3, "palm_azimuth_deg"] = -70.0
+    (warned,) = spin_note(throw_table(rows))
+    assert "look at throw 4 (" in warned
+    (unseen,) = spin_note(throw_table(rows.assign(palm_azimuth_deg=np.nan)))
+    assert "Not checked here" in unseen
+    assert spin_note(throw_table(rows.drop(columns="spin_tilt_deg"))) == []
 
 
 def test_the_commands_check_and_export_a_table(tmp_path):
