@@ -84,7 +84,7 @@ def test_a_pitcher_without_a_record_goes_by_the_others():
     both = pd.concat([new, *(record(f"O-{i}", seed=i) for i in range(5))], ignore_index=True)
     option = advised(both, target=MORE_SWEEP).suggestion.options[0]
     assert (option.cue, option.throws_own, option.pitchers_others) == ("karate-chop it", 0, 5)
-    assert "none of this pitcher's throws" in option.evidence
+    assert "no throw by this pitcher and 40 throws by 5 other pitchers" in option.evidence
 
 
 def test_a_grip_change_is_an_option_of_its_own():
@@ -204,6 +204,6 @@ def test_the_command_prints_options_and_cautions_and_orders_nothing(tmp_path):
     said = CliRunner().invoke(app, ["suggest", *asked, "--out", str(tmp_path)])
     assert said.exit_code == 0, said.output
     assert "1. karate-chop it:" in said.output
-    assert "from 8 of this pitcher's throws" in said.output
+    assert "from 8 throws by this pitcher;" in said.output
     assert "Options, not orders" in said.output
     assert (tmp_path / "A-01.html").is_file()

@@ -114,10 +114,15 @@ def evidence(turn_deg: float, sd_deg: float, own: int, others: int, pitchers: in
     """One line: what the cue is expected to do to the hand, and on how many throws that rests."""
     way = "supination" if turn_deg < 0 else "pronation"
     if own == 0 and others == 0:
-        return "nobody has tried it: a trial"
-    rests = f"{own} of this pitcher's throws" if own else "none of this pitcher's throws"
-    beside = f" and {others} of {pitchers} others'" if others else ""
+        return "nothing is known of it yet: a trial"
+    rests = f"{_throws(own)} by this pitcher" if own else "no throw by this pitcher"
+    who = "one other pitcher" if pitchers == 1 else f"{pitchers} other pitchers"
+    beside = f" and {_throws(others)} by {who}" if others else ""
     return f"turns the hand {abs(turn_deg):.0f} ± {1.96 * sd_deg:.0f}° toward {way}; from {rests}{beside}"
+
+
+def _throws(number: int) -> str:
+    return "1 throw" if number == 1 else f"{number} throws"
 
 
 def warnings(turn_deg: float, worth_deg: float, throws_left: int | None) -> tuple[str, ...]:

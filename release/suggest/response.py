@@ -42,7 +42,8 @@ def cue_priors(table: pd.DataFrame, cues: Sequence[str]) -> CuePriors:
     """
     throw_sd = throw_scatter_deg(table)
     differences = _differences(table, throw_sd)
-    pooled = [_pool(differences[differences["cue"] == cue]) for cue in cues]
+    told = [differences[differences["cue"] == cue] for cue in cues]
+    pooled = [_pool(rows) for rows in told]
     return CuePriors(
         cues=tuple(cues),
         mean_deg=np.array([p[0] for p in pooled]),
@@ -50,7 +51,7 @@ def cue_priors(table: pd.DataFrame, cues: Sequence[str]) -> CuePriors:
         spread_deg=_spread(pooled),
         throw_sd_deg=throw_sd,
         pitchers=np.array([p[3] for p in pooled]),
-        throws=np.array([int((table["cue"] == cue).sum()) for cue in cues]),
+        throws=np.array([int(rows["n"].sum()) for rows in told]),
     )
 
 
@@ -142,7 +143,10 @@ def _units(table: pd.DataFrame) -> list[str]:
 
 
 def _differences(table: pd.DataFrame, throw_sd: float) -> pd.DataFrame:
-    """Each pitcher's mean under a cue minus the uncued mean, within sessions, with its variance."""
+    """Each pitcher's mean under a cue minus the uncued mean, within sessions, with its variance.
+
+    A session without uncued throws tells nothing and is left out.
+    """
     unit = table[_units(table)].astype(str).agg(" ".join, axis=1) if len(table) else table["athlete"]
     noise = throw_sd**2 + np.square(table["hand_sd_deg"])
     groups = table.assign(noise=noise, unit=unit).groupby(["unit", "cue"])
@@ -159,8 +163,8 @@ def _differences(table: pd.DataFrame, throw_sd: float) -> pd.DataFrame:
     base = uncued.loc[cued["unit"]]
     weight = 1 / (cued["var"].to_numpy() + base["var"].to_numpy())
     turn = weight * (cued["hand"].to_numpy() - base["hand"].to_numpy())
-    parts = cued[["athlete", "cue"]].assign(weight=weight, turn=turn)
-    whole = parts.groupby(["athlete", "cue"], as_index=False)[["weight", "turn"]].sum()
+    parts = cued[["athlete", "cue", "n"]].assign(weight=weight, turn=turn)
+    whole = parts.groupby(["athlete", "cue"], as_index=False)[["n", "weight", "turn"]].sum()
     return whole.assign(turn=whole["turn"] / whole["weight"], var=1 / whole["weight"])
 
 

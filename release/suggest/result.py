@@ -43,8 +43,8 @@ class CuePriors:
     mean_sd_deg: NDArray[np.float64]  # shape (c,), how well that mean is known
     spread_deg: float  # SD of pitchers about a cue's mean
     throw_sd_deg: float  # SD of one pitcher's throws under one cue, measurement apart
-    pitchers: NDArray[np.int64]  # shape (c,), how many tried it
-    throws: NDArray[np.int64]  # shape (c,), how many throws they made under it
+    pitchers: NDArray[np.int64]  # shape (c,), how many tried it beside uncued throws
+    throws: NDArray[np.int64]  # shape (c,), how many throws they made under it beside uncued ones
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,7 +107,7 @@ def test_an_empty_record_lists_every_cue_as_a_trial():
     )
     found = suggest(own_responses(empty, cue_priors(empty, ["a", "b"])), SWEEPS, MORE_SWEEP)
     assert [option.is_trial for option in found.options] == [True, True]
-    assert found.options[0].evidence == "nobody has tried it: a trial"
+    assert found.options[0].evidence == "nothing is known of it yet: a trial"
 
 
 def test_a_contradictory_record_is_wide_not_sure():
@@ -127,12 +127,18 @@ def test_more_supination_and_a_spent_plan_are_warned_of():
     assert "today's plan" in warnings(8, 5, 0)[0]
 
 
-def test_the_evidence_names_what_it_rests_on():
-    line = evidence(-12, 2, own=6, others=24, pitchers=5)
-    assert (
-        line
-        == "turns the hand 12 ± 4° toward supination; from 6 of this pitcher's throws and 24 of 5 others'"
-    )
+@pytest.mark.parametrize(
+    ("own", "others", "pitchers", "rests"),
+    [
+        pytest.param(6, 24, 5, "6 throws by this pitcher and 24 throws by 5 other pitchers"),
+        pytest.param(8, 8, 1, "8 throws by this pitcher and 8 throws by one other pitcher"),
+        pytest.param(0, 9, 2, "no throw by this pitcher and 9 throws by 2 other pitchers"),
+        pytest.param(1, 0, 0, "1 throw by this pitcher"),
+    ],
+)
+def test_the_evidence_names_what_it_rests_on(own, others, pitchers, rests):
+    line = evidence(-12, 2, own=own, others=others, pitchers=pitchers)
+    assert line == f"turns the hand 12 ± 4° toward supination; from {rests}"
 
 
 def test_a_target_without_any_wish_is_refused():

@@ -40,6 +40,13 @@ def test_a_cue_that_nobody_tried_may_turn_the_hand_either_way():
     assert priors.throws[0] == 0
 
 
+def test_others_who_never_threw_as_usual_beside_a_cue_tell_nothing_of_it():
+    one = throws("P-1", "karate-chop it", *[-30.0] * 8)
+    assert cue_priors(one, ["karate-chop it"]).throws.tolist() == [0]
+    beside = pd.concat([one, throws("P-2", "", *[0.0] * 4), throws("P-2", "karate-chop it", *[-9.0] * 3)])
+    assert cue_priors(beside, ["karate-chop it"]).throws.tolist() == [3]
+
+
 def test_with_no_throws_of_the_pitcher_the_answer_is_the_others_record():
     priors = cue_priors(record(100, -12, 8), ["karate-chop it"])
     own = own_responses(throws("new", ""), priors)

@@ -135,7 +135,7 @@ def test_the_season_shows_each_session_and_what_has_lasted():
 
 
 def test_blocks_of_different_sessions_are_bands_of_their_own():
-    """Two sessions of two blocks of two throws: bands over throws 1 and 2, and 5 and 6, as wide as each other."""
+    """Two sessions of two blocks of two throws: bands over throws 1 and 2, and 5 and 6, of one width."""
     rows = throws().head(8)
     rows = rows.assign(session=[0] * 4 + [1] * 4, block=[1, 1, 2, 2] * 2)
     svg = angle_by_throw(rows, "forearm_rotation_deg", cue_marks(rows["cue"]))
