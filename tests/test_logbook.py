@@ -67,6 +67,15 @@ def fill(logbook, folder):
     return session, entered, balls
 
 
+def fill_confirmed(logbook, folder):
+    session, *_ = fill(logbook, folder)
+    facts = {"session": session, "kind": "link confirmed", "who": "coach"}
+    for throw, clip in enumerate(("a.mp4", "b.mp4"), start=1):
+        sha256 = read.clips(logbook, session).set_index("name").loc[clip, "sha256"]
+        write.add_fact(logbook, clip=sha256, throw=throw, flight=f"F{throw}", **facts)
+    return session
+
+
 def test_a_row_without_a_number_is_set_aside_and_the_rest_is_entered(book, tmp_path):
     _, entered, _ = fill(book, tmp_path)
     assert (entered.new, entered.changed) == (2, 0)
@@ -88,10 +97,7 @@ def test_times_are_kept_in_utc_where_the_zone_is_known(book, tmp_path):
 
 
 def test_a_side_toward_a_base_becomes_ours_once_the_link_tells_the_hand(book, tmp_path):
-    session, *_ = fill(book, tmp_path)
-    facts = {"session": session, "kind": "link confirmed", "who": "coach"}
-    write.add_fact(book, throw=1, flight="F1", **facts)
-    write.add_fact(book, throw=2, flight="F2", **facts)
+    session = fill_confirmed(book, tmp_path)
     job.link_logbook(book, session)
     table = job.linked_table(book, session).set_index("throw")
     # Third base is a right-hander's arm side, and our break is positive to the glove side.
@@ -125,7 +131,7 @@ def test_clips_that_share_a_name_are_told_apart():
 
 
 def test_the_report_and_the_export_hold_every_throw(book, tmp_path):
-    session, *_ = fill(book, tmp_path)
+    session = fill_confirmed(book, tmp_path)
     page = write_session_report(book, session, tmp_path / "out", metric=True).read_text(encoding="utf-8")
     assert "long arm" in page
     assert "km/h" in page or "cm" in page
