@@ -15,6 +15,7 @@ import pandas as pd
 from sqlalchemy import select
 
 from release.batch import measure_many
+from release.camera.ball_speed import MPH_M_S
 from release.errors import NothingToLink
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
@@ -335,12 +336,23 @@ def store_measured(
 
 def _clips_to_link(logbook: Logbook, session: str) -> pd.DataFrame:
     clips, seen = schema.clips, schema.measurements
-    query = select(
-        clips.c.sha256, clips.c.name, clips.c.camera, clips.c.created, clips.c.athlete, seen.c.throws
-    )
+    told = [clips.c.sha256, clips.c.name, clips.c.camera, clips.c.created, clips.c.athlete]
+    query = select(*told, seen.c.throws, seen.c.time_base)
     query = query.join(seen, seen.c.measurement == clips.c.measurement)
     query = query.where(clips.c.session == session, clips.c.state == "measured")
-    return read.table(logbook, query.order_by(clips.c.created.is_(None), clips.c.created, clips.c.name))
+    table = read.table(logbook, query.order_by(clips.c.created.is_(None), clips.c.created, clips.c.name))
+    bases = table.pop("time_base")
+    return table.assign(
+        speed_mph=[_true_mph(base, "ball_m_s") for base in bases],
+        speed_sd_mph=[_true_mph(base, "ball_sd_m_s") for base in bases],
+    )
+
+
+def _true_mph(base: Mapping[str, Any], speed: str) -> float:
+    """A speed that the clip shows, in true seconds; NaN where it shows none or its rate is unknown."""
+    if base.get(speed) is None or base["slowdown"] is None:
+        return np.nan
+    return base[speed] * base["slowdown"] / MPH_M_S
 
 
 def _facts(logbook: Logbook, session: str, names: Mapping[str, str]) -> list[Fact]:

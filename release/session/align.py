@@ -26,7 +26,8 @@ def link(
     """Link clips, sheet rows and flight rows of one session.
 
     Args:
-        clips: `clip`, and where known `camera`, `time_s`, `throws`, `athlete`, `speed_mph` (estimated).
+        clips: `clip`, and where known `camera`, `time_s`, `throws`, `athlete`, `speed_mph` (as the clip
+            shows it) with its standard uncertainty `speed_sd_mph`.
         sheet: `throw`, and where known `time_s`, `athlete`, `throws`, `pitch`; in the order thrown.
         flight: `flight`, and where known `time_s`, `athlete`, `throws`, `pitch`, `speed_mph`.
         facts: What people said of these rows.

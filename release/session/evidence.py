@@ -26,7 +26,11 @@ SHARE_OF_FASTEST = {
 WITHIN_PITCH_SD_MPH = 1.5  # common practice, no source
 PRIOR_SD_MPH = 4.0  # of a pitch's usual speed before any is measured
 PRIOR_WEIGHT = 2.0
-CLIP_SPEED_SD_MPH = 4.0
+CAMERA_SD = 0.1  # of the logarithm of the factor by which a camera sees every ball too fast or slow (assumed)
+ASTRAY = 0.05  # of speeds seen in clips that say nothing of the ball: something else was followed (assumed)
+OTHER_RATE = 1.6  # a clip this many times off the usual speed plays at another rate than is thought
+LEAST_SPREAD = 0.02  # of the logarithm of a session's speeds
+SPEED_SEEN, SEEN_OFF = "speed seen in the clip", "seen_off_mph"
 LEAST, MOST = -7.0, 4.0  # no single entry may say more
 
 F = NDArray[np.float64]
@@ -51,7 +55,7 @@ def words_log_ratio(a: Rows, b: Rows, i: I, j: I) -> dict[str, F]:
     return found
 
 
-def speed_log_ratio(a: Rows, b: Rows, i: I, j: I, chance: F) -> dict[str, F]:
+def speed_log_ratio(a: Rows, b: Rows, i: I, j: I, chance: F) -> tuple[dict[str, F], dict[str, F]]:
     """Log ratio of measured speed against the pitch written down, and against a clip's own estimate.
 
     Args:
@@ -59,20 +63,24 @@ def speed_log_ratio(a: Rows, b: Rows, i: I, j: I, chance: F) -> dict[str, F]:
         b: The other.
         i: Rows of a of each pair.
         j: Rows of b of each pair.
-        chance: How likely each pair is so far; the usual speed of each pitch is learnt from them.
+        chance: How likely each pair is so far; the usual speed of each pitch, and by how much a camera
+            sees every ball too fast or too slow, are learnt from them.
+
+    Returns:
+        The log ratios, and for a person `SEEN_OFF`: the clip's estimate, put right for its camera, less the
+        measured speed in mph, NaN where either is unknown.
     """
-    found = {}
+    found, told = {}, {}
     for worded, measured, w, m in ((a, b, i, j), (b, a, j, i)):
         if (worded.pitch != "").any() and np.isfinite(measured.speed_mph).sum() > 4:
             ratio = _pitch_against_speed(worded, measured.speed_mph, w, m, chance)
             found["speed for the pitch"] = found.get("speed for the pitch", 0.0) + ratio
     for seen, measured, s, m in ((a, b, i, j), (b, a, j, i)):
-        estimate, speed = seen.clip_speed_mph[s], measured.speed_mph[m]
-        both = np.isfinite(estimate) & np.isfinite(speed)
-        if both.sum() > 4:
-            ratio = _estimate_against_speed(estimate, speed, both, chance)
-            found["speed seen in the clip"] = found.get("speed seen in the clip", 0.0) + ratio
-    return {name: np.asarray(ratio).clip(LEAST, MOST) for name, ratio in found.items()}
+        if np.isfinite(seen.clip_speed_mph).any() and np.isfinite(measured.speed_mph).sum() > 4:
+            ratio, off_mph = _seen_against_speed(seen, measured.speed_mph, s, m, chance)
+            found[SPEED_SEEN] = found.get(SPEED_SEEN, 0.0) + ratio
+            told[SEEN_OFF] = np.where(np.isfinite(off_mph), off_mph, told.get(SEEN_OFF, np.nan))
+    return {name: np.asarray(ratio).clip(LEAST, MOST) for name, ratio in found.items()}, told
 
 
 def _pitch_against_speed(worded: Rows, speed: F, w: I, m: I, chance: F) -> F:
@@ -97,10 +105,54 @@ def _pitch_against_speed(worded: Rows, speed: F, w: I, m: I, chance: F) -> F:
     return np.where(known, np.log(as_pitch / np.maximum(as_any, 1e-12)), 0.0)
 
 
-def _estimate_against_speed(estimate: F, speed: F, both: NDArray[np.bool_], chance: F) -> F:
-    apart = np.where(both, estimate - speed, 0.0)
-    weight = np.where(both, chance, 0.0)
-    bias = np.sum(weight * apart) / (weight.sum() + PRIOR_WEIGHT)
-    spread = max(float(np.std(apart[both])), CLIP_SPEED_SD_MPH)
-    ratio = norm.logpdf(apart, bias, CLIP_SPEED_SD_MPH) - norm.logpdf(apart, np.mean(apart[both]), spread)
-    return np.where(both, ratio, 0.0)
+def _seen_against_speed(seen: Rows, measured_mph: F, s: I, m: I, chance: F) -> tuple[F, F]:
+    """Log ratio of clips' own speeds against those measured, and by how many mph they differ.
+
+    Logarithms throughout: a camera errs by a factor, and the uncertainty of a speed seen grows with it.
+    """
+    speed = np.log(np.where(measured_mph > 0, measured_mph, np.nan))
+    speed[np.abs(speed - np.nanmedian(speed)) > np.log(OTHER_RATE)] = np.nan
+    usual, spread = float(np.nanmean(speed)), max(float(np.nanstd(speed)), LEAST_SPREAD)
+    estimate, own = np.log(seen.clip_speed_mph), (seen.clip_speed_sd_mph / seen.clip_speed_mph) ** 2
+    estimate[np.abs(estimate - usual) > np.log(OTHER_RATE)] = np.nan  # slowed by an unknown rate
+    apart = estimate[s] - speed[m]
+    factor, factor_sd = _camera_factor(seen.seen_by, s, estimate - usual, own, spread, apart, chance)
+    sd = np.hypot(np.sqrt(own[s]), factor_sd[s])
+    as_any = norm.pdf(estimate[s], usual + factor[s], np.hypot(sd, spread))
+    as_one = (1 - ASTRAY) * norm.pdf(apart, factor[s], sd) + ASTRAY * as_any
+    ratio = np.log(as_one / np.maximum(as_any, 1e-300))
+    return np.nan_to_num(ratio), np.exp(estimate[s] - factor[s]) - measured_mph[m]
+
+
+def _camera_factor(
+    seen_by: NDArray[np.str_], s: I, usual_apart: F, own: F, spread: float, apart: F, chance: F
+) -> tuple[F, F]:
+    """Logarithm of the factor by which each clip's camera sees balls too fast, told by its other clips.
+
+    Beforehand no more is known of it than CAMERA_SD. A clip that is paired tells it to its own uncertainty;
+    so far as it is not, it still tells it by what is usual.
+
+    Args:
+        seen_by: Camera of each clip, shape (n,).
+        s: Clip of each pair, shape (pairs,).
+        usual_apart: Of each clip, from the usual speed; NaN where it tells nothing.
+        own: Variance of each clip's estimate.
+        spread: Standard deviation of the speeds measured.
+        apart: Of each pair; NaN where either is unknown.
+        chance: Of each pair, so far.
+
+    Returns:
+        The factor and its standard uncertainty, shape (n,).
+    """
+    cameras, camera = np.unique(seen_by, return_inverse=True)
+    paired = np.where(np.isfinite(apart), chance, 0.0)
+    rest = 1 - np.bincount(s, paired, len(own)).clip(0, 1)
+    rest_weight = np.nan_to_num(np.where(np.isfinite(usual_apart), rest / (own + spread**2), 0.0))
+    weight = np.nan_to_num(paired / own[s])
+    total = np.bincount(s, weight, len(own)) + rest_weight
+    summed = np.bincount(s, weight * np.nan_to_num(apart), len(own)) + rest_weight * np.nan_to_num(
+        usual_apart
+    )
+    # A clip says nothing about itself.
+    precision = np.bincount(camera, total, len(cameras))[camera] - total + 1 / CAMERA_SD**2
+    return (np.bincount(camera, summed, len(cameras))[camera] - summed) / precision, 1 / np.sqrt(precision)

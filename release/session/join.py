@@ -166,6 +166,8 @@ def _rows_of_nodes(
         pitch=first("pitch"),
         speed_mph=first("speed_mph"),
         clip_speed_mph=first("clip_speed_mph"),
+        clip_speed_sd_mph=first("clip_speed_sd_mph"),
+        seen_by=first("seen_by"),
     )
 
 

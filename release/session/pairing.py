@@ -55,7 +55,7 @@ class Pairing:
     j: I  # shape (pairs,), row of b
     chance: F  # shape (pairs,)
     clocks: tuple[Clock, ...]  # likeliest first; empty where only order is known
-    reasons: dict[str, F]  # log likelihood ratios under the likeliest clock; `apart_s` is a time difference
+    reasons: dict[str, F]  # log likelihood ratios under the likeliest clock; `apart_s`, SEEN_OFF: differences
 
 
 def pair(
@@ -112,8 +112,8 @@ def _by_order(a: Rows, b: Rows, forced: Pairs, barred: Pairs) -> Pairing:
     fixed = _fixed(i, j, forced, barred) + sum(words.values())
     chance, reasons = np.zeros(len(i)), words
     for _ in range(ROUNDS):
-        speeds = speed_log_ratio(a, b, i, j, chance)
-        reasons = words | speeds
+        speeds, told = speed_log_ratio(a, b, i, j, chance)
+        reasons = words | speeds | told
         known = fixed + sum(speeds.values())
         tried = []
         for lone in ORDER_LONE:
@@ -155,7 +155,7 @@ def _under_clock(
         other += 2 * extra / mean_gap_s * norm.cdf((np.abs(apart) - ball_back_s) / sd)
         crowd = missed * (other + 2 * stray_1_s)
         words = words_log_ratio(a, b, i, j)
-        speeds = speed_log_ratio(a, b, i, j, _so_far(pairing, i, j, len(b)))
+        speeds, told = speed_log_ratio(a, b, i, j, _so_far(pairing, i, j, len(b)))
         known = sum((words | speeds).values()) + _fixed(i, j, forced, barred)
         odds = np.log((1 - lone) ** 2 * density / crowd) + known
         chance, _ = match_probability(band, np.exp(np.clip(odds, -700, 300)), len(b))
@@ -164,7 +164,7 @@ def _under_clock(
         by_else = np.sum(chance * np.clip(known, -MOST_KNOWN, MOST_KNOWN))
         logs = float(np.sum(chance * np.log(density * mean_gap_s))), float(by_else)
         pairing = Pairing(
-            i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds}
+            i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds, **told}
         )
         clock = _refined(a, clock, i, apart, chance, sd)
         inside = len(a) + len(b) - _outside(expected, b.time_s, reach)

@@ -1,6 +1,6 @@
 """One list of a session (clips of one camera, sheet, flight file, or several merged) as plain arrays."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import pandas as pd
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 MINUTE_SD_S = 17.3  # of a time written to the minute: 60 / sqrt(12)
 GUESSED_SD_S = 15.0  # of a time put between its neighbours', throws being 12 to 40 s apart
+CLIP_SPEED_SD_MPH = 4.0  # of an estimate that does not state its own; common practice, no source
 COPIED_GAP_S = 4.0  # clips whose times lie closer were stamped while being copied
 
 F = NDArray[np.float64]
@@ -25,6 +26,8 @@ class Rows:
     pitch: NDArray[np.str_]
     speed_mph: F  # measured
     clip_speed_mph: F  # estimated from a clip
+    clip_speed_sd_mph: F  # its own standard uncertainty
+    seen_by: NDArray[np.str_]  # list of clips that the estimate comes from
     notes: tuple[str, ...] = field(default=())
 
     def __len__(self) -> int:
@@ -37,10 +40,8 @@ class Rows:
 
     def take(self, index: NDArray[np.int64]) -> "Rows":
         """These rows in this order."""
-        arrays = {
-            name: getattr(self, name)[index]
-            for name in ("time_s", "time_sd_s", "athlete", "throws", "pitch", "speed_mph", "clip_speed_mph")
-        }
+        columns = (column.name for column in fields(self) if column.name not in ("member", "notes"))
+        arrays = {name: getattr(self, name)[index] for name in columns}
         return replace(self, member=tuple(self.member[i] for i in index), **arrays)
 
 
@@ -49,13 +50,16 @@ def rows_of(name: str, frame: pd.DataFrame) -> Rows:
 
     Args:
         name: What the list is called; its rows are known as (name, position in the table).
-        frame: Columns `time_s`, `athlete`, `throws`, `pitch`, `speed_mph`, any of them missing.
+        frame: Columns `time_s`, `athlete`, `throws`, `pitch`, `speed_mph`, of clips also `speed_sd_mph`; any
+            of them may be missing.
     """
     n = len(frame)
     time, spread, notes = _times(frame["time_s"].to_numpy(float) if "time_s" in frame else np.full(n, np.nan))
     speed = frame["speed_mph"].to_numpy(float) if "speed_mph" in frame else np.full(n, np.nan)
+    spread_mph = frame["speed_sd_mph"].to_numpy(float) if "speed_sd_mph" in frame else np.full(n, np.nan)
     blank = np.full(n, np.nan)
     is_clip = name.startswith("clips")
+    seen = np.isfinite(speed) & is_clip
     rows = Rows(
         member=tuple(((name, i),) for i in range(n)),
         time_s=time,
@@ -65,6 +69,8 @@ def rows_of(name: str, frame: pd.DataFrame) -> Rows:
         pitch=_words(frame, "pitch"),
         speed_mph=blank if is_clip else speed,
         clip_speed_mph=speed if is_clip else blank,
+        clip_speed_sd_mph=np.where(seen, np.where(spread_mph > 0, spread_mph, CLIP_SPEED_SD_MPH), np.nan),
+        seen_by=np.where(seen, name, ""),
         notes=tuple(f"{name}: {note}" for note in notes),
     )
     return rows.take(np.argsort(time, kind="stable")) if rows.timed else rows

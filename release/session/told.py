@@ -6,6 +6,7 @@ from typing import Literal
 
 import numpy as np
 
+from release.session.evidence import SEEN_OFF, SPEED_SEEN
 from release.session.join import Joined
 from release.session.pairing import Pairing
 from release.session.result import Candidate, LinkedRow
@@ -177,8 +178,11 @@ def evidence_in_words(reasons: Mapping[str, float]) -> str:
     else:
         words = ["on another reading of the clocks" if np.isnan(apart) else f"{abs(apart):.1f} s apart"]
     entries = [
-        (name, ratio) for name, ratio in reasons.items() if name != "apart_s" and abs(ratio) > WORTH_SAYING
+        (name, ratio)
+        for name, ratio in reasons.items()
+        if name not in ("apart_s", SEEN_OFF) and abs(ratio) > WORTH_SAYING
     ]
     for name, ratio in sorted(entries, key=lambda entry: -abs(entry[1])):
-        words.append(f"{NAMES.get(name, name)} {'fits' if ratio > 0 else 'speaks against it'}")
+        off = f" ({reasons[SEEN_OFF]:+.1f} mph)" if name == SPEED_SEEN else ""
+        words.append(f"{NAMES.get(name, name)} {'fits' if ratio > 0 else 'speaks against it'}{off}")
     return ", ".join(words)

@@ -3,7 +3,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from release.session import matching
@@ -28,6 +28,7 @@ def brute_force(odds):
     return chance, math.log(total)
 
 
+@settings(deadline=None)
 @given(data=st.data(), n=st.integers(1, 5), m=st.integers(1, 5))
 @pytest.mark.parametrize("way", ["cells", "rows"])
 def test_probabilities_are_those_of_all_matchings(way, data, n, m):
@@ -41,6 +42,7 @@ def test_probabilities_are_those_of_all_matchings(way, data, n, m):
     assert actual[1] == pytest.approx(log_all)
 
 
+@settings(deadline=None)
 @given(data=st.data(), n=st.integers(1, 5), m=st.integers(1, 6))
 def test_a_narrow_band_forbids_what_lies_outside(data, n, m):
     start = np.sort(data.draw(st.lists(st.integers(0, m - 1), min_size=n, max_size=n)))
