@@ -14,7 +14,7 @@ from release.errors import ReleaseError
 from release.stats.relate import covariates, slope
 from release.stats.result import Slope
 from release.suggest.ball import ball_response, pooled_slope, with_balls
-from release.suggest.cue import current_words
+from release.suggest.cue import about, current_words
 from release.suggest.next import evidence, suggest
 from release.suggest.read_targets import USUAL_TOLERANCE
 from release.suggest.read_words import Words
@@ -249,14 +249,22 @@ def _suggestion(
 
 
 def _short(found: Suggestion, words: Words) -> Suggestion:
-    """Every cue that was tried, and a few that nobody tried: first those meant to turn the hand as needed."""
+    """Every cue that was tried, and a few that nobody tried: first those meant to turn the hand as needed.
+
+    Beside the evidence stands what the facility's list has of the cue.
+    """
     meant = {cue.words: MEANT_TURN.get(cue.meant, 0) for cue in words.cues}
     untried = [o for o in found.options if not o.throws_own and not o.throws_others]
     needed = np.sign(np.nan_to_num(found.needed_turn_deg))
     untried = [o for o in untried if not needed or meant.get(o.cue, 0) in (0, needed)]
     untried.sort(key=lambda o: -meant.get(o.cue, 0) * needed)
     kept = untried[:TRIALS]
-    options = tuple(o for o in found.options if o.throws_own or o.throws_others or o in kept)
+    listed = {cue.words: f"; {about(cue)}" for cue in words.cues}
+    options = tuple(
+        replace(o, evidence=o.evidence + listed.get(o.cue, ""))
+        for o in found.options
+        if o.throws_own or o.throws_others or o in kept
+    )
     return replace(found, options=options)
 
 

@@ -1,5 +1,7 @@
 """What to say next, from a table of throws to lines and a page; records whose best answer is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -98,6 +100,24 @@ def test_untried_cues_are_trials_and_only_those_meant_to_turn_the_needed_way():
     assert untried
     assert all(o.is_trial for o in untried)
     assert "push through the middle of the ball" not in [o.cue for o in untried]
+
+
+def test_an_option_tells_what_the_cue_is_meant_to_do_and_who_says_it(tmp_path):
+    words = tmp_path / "cues.toml"
+    words.write_text(
+        '[[cues]]\nwords = "karate-chop it"\nmeant = "more beside it"\nsaid_by = "the pitching coach"\n'
+    )
+    found = advise(throw_table(record()).rows, "A-01", "slider", read_words(words), target=MORE_SWEEP)
+    evidence = {o.cue: o.evidence for o in found.suggestion.options}
+    assert evidence["karate-chop it"].endswith("; meant: more beside it; said by the pitching coach")
+    assert "meant" not in evidence["palm to the target"]  # not on this facility's list
+
+
+def test_the_planning_note_goes_by_the_facilitys_own_rule():
+    """The fastballs are drawn at 88 mph."""
+    own = replace(WORDS, breaking_ball_mph_per_fastball_mph=0.5)
+    note = advise(throw_table(record()).rows, "A-01", "slider", own).planning[0]
+    assert "fastball 88.0 mph; each mph more on it usually brings about 0.5 mph to a slider" in note
 
 
 def test_a_left_handers_mirror_gets_the_same_advice():

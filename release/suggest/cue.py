@@ -12,12 +12,17 @@ class Cue:
 
     words: str
     meant: str  # one of MEANT
-    said_by: str = ""
+    said_by: str = ""  # "the pitching coach"
     also: tuple[str, ...] = ()  # earlier wordings, kept so that a rename loses nothing
 
     def __post_init__(self) -> None:
         if not self.words or self.meant not in MEANT:
             raise ValueError(f"a cue needs words and one of {', '.join(MEANT)}: {self}")
+
+
+def about(cue: Cue) -> str:
+    """What it is meant to do, and who says it where that is kept."""
+    return f"meant: {cue.meant}" + (f"; said by {cue.said_by}" if cue.said_by else "")
 
 
 def current_words(cues: Sequence[Cue]) -> Mapping[str, str]:
@@ -39,7 +44,7 @@ def renamed(cues: Sequence[Cue], old: str, new: str) -> tuple[Cue, ...]:
     merged = Cue(
         words=new,
         meant=into.meant,
-        said_by=into.said_by or source.said_by,
+        said_by=", ".join(dict.fromkeys(who for who in (into.said_by, source.said_by) if who)),
         also=tuple(w for w in wordings if w != new),
     )
     return tuple(merged if cue is into else cue for cue in cues if cue is into or cue is not source)

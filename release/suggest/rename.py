@@ -54,6 +54,16 @@ def wordings(renames: Sequence[Rename], of: str, known: Mapping[str, str]) -> di
     return found
 
 
+def words_in_use(renames: Sequence[Rename], cues: Sequence[Cue]) -> dict[str, dict[str, str]]:
+    """Every wording of each column of RENAMED to the one in use.
+
+    Args:
+        renames: In the order made.
+        cues: The facility's, as now called.
+    """
+    return {name: wordings(renames, name, current_words(cues) if name == "cue" else {}) for name in RENAMED}
+
+
 def in_use(rows: pd.DataFrame, renames: Sequence[Rename], cues: Sequence[Cue]) -> pd.DataFrame:
     """The throws in the words now in use.
 
@@ -62,9 +72,8 @@ def in_use(rows: pd.DataFrame, renames: Sequence[Rename], cues: Sequence[Cue]) -
         renames: In the order made.
         cues: The facility's, as now called.
     """
-    said = [name for name in RENAMED if name in rows]
-    known = {name: wordings(renames, name, current_words(cues) if name == "cue" else {}) for name in said}
-    now = {n: pd.Series([known[n].get(w, w) for w in rows[n]], rows.index, object) for n in said}
+    known = {name: words for name, words in words_in_use(renames, cues).items() if name in rows}
+    now = {n: pd.Series([words.get(w, w) for w in rows[n]], rows.index, object) for n, words in known.items()}
     return rows.assign(**now)
 
 

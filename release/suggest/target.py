@@ -65,13 +65,3 @@ def pitcher_share(values: NDArray[np.float64], measurement_sd: NDArray[np.float6
     if total == 0:
         return float("nan")
     return float(np.clip(1 - np.nanmean(np.square(measurement_sd)) / total, 0, 1))
-
-
-def breaking_ball_speed_mph(
-    fastball_mph: float, fastball_gain_mph: float, breaking_ball_mph: float, share: float
-) -> tuple[float, float]:
-    """Planning note: the fastball and breaking-ball speed to expect after a gain on the fastball.
-
-    `share` mph on the breaking ball for each mph on the fastball (common practice, no source).
-    """
-    return fastball_mph + fastball_gain_mph, breaking_ball_mph + share * fastball_gain_mph

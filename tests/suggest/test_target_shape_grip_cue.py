@@ -1,5 +1,7 @@
 """The wanted ball, its shape in words, grips and cues."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -12,7 +14,6 @@ from release.suggest.result import Target
 from release.suggest.shape import from_usual_arm, words
 from release.suggest.target import (
     best_throws_target,
-    breaking_ball_speed_mph,
     distance,
     pitcher_share,
     trend_per_throw,
@@ -47,11 +48,6 @@ def test_scatter_splits_into_the_pitchers_and_the_measurements():
     rng = np.random.default_rng(0)
     values = rng.normal(0, 3, 4000) + rng.normal(0, 4, 4000)
     assert pitcher_share(values, np.full(4000, 4.0)) == pytest.approx(9 / 25, abs=0.05)
-
-
-def test_a_faster_fastball_brings_three_quarters_of_it_to_the_breaking_ball():
-    share = read_words().breaking_ball_mph_per_fastball_mph
-    assert breaking_ball_speed_mph(90, 4, 80, share) == (94, 83)
 
 
 @pytest.mark.parametrize(
@@ -106,6 +102,8 @@ def test_renaming_a_cue_to_one_on_the_list_merges_them_without_loss():
     merged = renamed(CUES, "chop it", "karate chop")
     assert [cue.words for cue in merged] == ["karate chop"]
     assert current_words(merged) == {"karate chop": "karate chop", "chop it": "karate chop"}
+    said = [replace(cue, said_by=who) for cue, who in zip(CUES, ("the hitting coach", "C-2"), strict=True)]
+    assert renamed(said, "chop it", "karate chop")[0].said_by == "C-2, the hitting coach"
 
 
 def test_a_renamed_cue_is_still_found_by_its_first_wording():
