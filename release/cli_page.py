@@ -17,14 +17,21 @@ def review(
     share: bool = typer.Option(False, help="Let other machines on this network reach it; needs both files."),
     cert: Path | None = typer.Option(None, help="TLS certificate (PEM) for --share."),
     key: Path | None = typer.Option(None, help="Its private key (PEM)."),
+    cues: Path | None = typer.Option(
+        None, help="The facility's cues, TOML: renamed ones are shown in their new words, with who says them."
+    ),
 ) -> None:
     """Open the review page of a logbook; on this machine only, unless it is shared."""
+    from functools import partial
+
     from release.page_steps import page_steps
     from release.record.write_open import open_logbook
+    from release.suggest.read_words import read_words
     from release.views.web.serve import run
 
-    book = open_logbook(logbook)
-    run(book, page_steps, typer.echo, port=port, shared=share, cert=cert, key=key)
+    book, words = open_logbook(logbook), read_words(cues) if cues else None
+    steps = partial(page_steps, words)
+    run(book, steps, typer.echo, port=port, shared=share, cert=cert, key=key, words=words)
 
 
 def watch(

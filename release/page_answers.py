@@ -1,5 +1,7 @@
 """Answers of the study as the page shows them: two cues compared as they were drawn, the running answer."""
 
+from dataclasses import replace
+
 from release.errors import ReleaseError
 from release.record.write_open import Logbook
 from release.session_report import plan_of_session, session_throws
@@ -8,29 +10,44 @@ from release.stats.live_table import live_session
 from release.stats.read_throws import ThrowTable
 from release.stats.result import Comparison
 from release.stats.sentences import live_lines
+from release.suggest.read_words import Words
+from release.suggest.rename import in_use, plan_in_use
 
 
-def cue_comparisons(logbook: Logbook, session: str, cues: tuple[str, str]) -> list[Comparison]:
+def cue_comparisons(
+    logbook: Logbook, session: str, cues: tuple[str, str], *, words: Words | None = None
+) -> list[Comparison]:
     """Every figure that two cues can be compared in, for each athlete and pitch.
 
-    An empty list where the session's table cannot be analysed.
+    Args:
+        logbook: Where.
+        session: Its id.
+        cues: Two, in the words now in use.
+        words: The facility's, whose renames the throws and the plan are read in.
+
+    Raises:
+        ReleaseError: The session's table, or its plan, cannot be analysed.
     """
-    try:
-        table = session_throws(logbook, session)
-        rows = table.rows[table.rows["cue"].isin(cues)]
-        figures = [name for name in table.figures if rows[name].notna().any()]
-        found = compare(rows, figures, Settings(plan=plan_of_session(logbook, session), refine=False))
-    except ReleaseError:
-        return []
+    table, plan = _throws(logbook, session, words), plan_of_session(logbook, session)
+    plan = plan_in_use(plan, words.renames, words.cues) if plan and words else plan
+    rows = table.rows[table.rows["cue"].isin(cues)]
+    figures = [name for name in table.figures if rows[name].notna().any()]
+    found = compare(rows, figures, Settings(plan=plan, refine=False))
     return [one for one in found if {one.cue_a, one.cue_b} == set(cues) and one.difference is not None]
 
 
 def running_answer(
-    logbook: Logbook, session: str, cues: tuple[str, str], figure: str, seed: int
+    logbook: Logbook,
+    session: str,
+    cues: tuple[str, str],
+    figure: str,
+    seed: int,
+    *,
+    words: Words | None = None,
 ) -> list[str]:
     """What is known so far of the athlete and pitch thrown last, and the next cue, as lines."""
     try:
-        table = session_throws(logbook, session)
+        table = _throws(logbook, session, words)
         if figure not in table.figures:
             return [f"no throw with {figure} is linked yet"]
         rows = table.rows[table.rows["cue"].isin(cues) & table.rows[figure].notna()]
@@ -43,3 +60,8 @@ def running_answer(
     except ReleaseError as error:
         return [str(error)]
     return [f"{last['athlete']}, {last['pitch']}: {len(own)} throws with these cues", *lines[-3:]]
+
+
+def _throws(logbook: Logbook, session: str, words: Words | None) -> ThrowTable:
+    table = session_throws(logbook, session)
+    return replace(table, rows=in_use(table.rows, words.renames, words.cues)) if words else table

@@ -9,6 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -38,6 +39,7 @@ from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
 from release.settings import Settings
+from release.suggest.read_words import Words
 from release.throw_search import Close
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
@@ -65,8 +67,12 @@ class Answer:
     refitted: bool  # from readings kept: there is no picture in it
 
 
-def page_steps() -> Steps:
-    """The steps of a page; the processes end when the page closes them."""
+def page_steps(words: Words | None = None) -> Steps:
+    """The steps of a page; the processes end when the page closes them.
+
+    Args:
+        words: The facility's, in which cues are compared.
+    """
     working = Working()
     return Steps(
         measure=working.measure,
@@ -76,8 +82,8 @@ def page_steps() -> Steps:
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
         plan=plan_kept,
         camera=camera_answer,
-        compare=cue_comparisons,
-        running=running_answer,
+        compare=partial(cue_comparisons, words=words),
+        running=partial(running_answer, words=words),
         link=link_logbook,
         clocks=fill_clocks,
         close=working.close,
@@ -226,4 +232,4 @@ def answered_behind(
 def without_pictures(close: Close) -> Close:
     """The readings with one grey pixel in place of every picture."""
     grey = np.zeros((len(close.frames.index), 1, 1, 3), np.uint8)
-    return replace(close, frames=replace(close.frames, images=grey))
+    return replace(close, frames=replace(close.frames, images=grey, squares=(), sharp=()))

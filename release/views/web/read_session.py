@@ -13,6 +13,7 @@ from release.record.write_open import Logbook, reading
 
 ABOUT_CLIPS = ("release set", "landmark pinned", "clip accepted", "clip rejected")
 TAGS = ("cue", "pitch", "grip_seams", "grip_offset", "grip_index", "grip_thumb", "grip_ball", "grip_pressure")
+NO_RENAMES: Mapping[str, Mapping[str, str]] = {}
 Row = dict[str, Any]
 
 
@@ -74,8 +75,15 @@ def read_states(logbook: Logbook, session: str) -> list[Row]:
         return [dict(row) for row in connection.execute(query.order_by(c.taken_in)).mappings()]
 
 
-def read_session(logbook: Logbook, session: str) -> SessionRows:
+def read_session(
+    logbook: Logbook, session: str, in_use: Mapping[str, Mapping[str, str]] = NO_RENAMES
+) -> SessionRows:
     """A whole session.
+
+    Args:
+        logbook: Where.
+        session: Its id.
+        in_use: Columns of the sheet, each with wordings and the one in use now; others stay as said.
 
     Raises:
         NoSuchSession: There is none with this id.
@@ -87,7 +95,8 @@ def read_session(logbook: Logbook, session: str) -> SessionRows:
         )
         if head is None:
             raise NoSuchSession(session, [])
-        throws = [_tagged(row, facts) for row in _rows(connection, t.throws, session, t.throws.c.throw)]
+        sheet = _rows(connection, t.throws, session, t.throws.c.throw)
+        throws = [_renamed(_tagged(row, facts), in_use) for row in sheet]
         flights = _rows(connection, t.flights, session, t.flights.c.flight)
         links = _rows(connection, t.links, session, t.links.c.row)
         clips = _clips(connection, session, throws, flights, links, facts)
@@ -169,6 +178,10 @@ def _tagged(throw: Row, facts: Sequence[Row]) -> Row:
         if fact["kind"] == "throw tagged" and fact["throw"] == throw["throw"]:
             out |= {k: v for k, v in (fact["value"] or {}).items() if k in TAGS}
     return out
+
+
+def _renamed(throw: Row, in_use: Mapping[str, Mapping[str, str]]) -> Row:
+    return throw | {column: words.get(throw[column], throw[column]) for column, words in in_use.items()}
 
 
 def _clips(

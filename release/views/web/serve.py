@@ -21,6 +21,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from release.errors import NoSuchSession, ReleaseError
 from release.record.write_open import Logbook
+from release.suggest.read_words import Words
+from release.suggest.rename import words_in_use
 from release.views.web import (
     serve_clip,
     serve_decisions,
@@ -46,7 +48,15 @@ class ShareNeedsCertificate(ReleaseError):
     """The page may leave this machine only under TLS."""
 
 
-def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: bool = False) -> FastAPI:
+def make_app(
+    logbook: Logbook,
+    steps: Steps,
+    *,
+    port: int,
+    token: str,
+    shared: bool = False,
+    words: Words | None = None,
+) -> FastAPI:
     """The application.
 
     Args:
@@ -55,6 +65,7 @@ def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: b
         port: Where it will listen; the Host header must name it.
         token: What people log in with.
         shared: Whether other machines may reach it (under TLS).
+        words: The facility's, whose renames cues and grips are read in.
     """
     sessions = Sessions(token=token)
     inbox = Inbox(folder=logbook.folder / "inbox")
@@ -76,7 +87,14 @@ def make_app(logbook: Logbook, steps: Steps, *, port: int, token: str, shared: b
             trim_blocks=True,
         )
     )
-    app.state.desk = Desk(logbook=logbook, templates=templates, measuring=measuring, inbox=inbox)
+    app.state.desk = Desk(
+        logbook=logbook,
+        templates=templates,
+        measuring=measuring,
+        inbox=inbox,
+        in_use=words_in_use(words.renames, words.cues) if words else {},
+        said_by={cue.words: cue.said_by for cue in words.cues if cue.said_by} if words else {},
+    )
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.include_router(_login(sessions, templates, secure=shared))
     for part in (serve_pages, serve_clip, serve_study, serve_take_in, serve_decisions, serve_readings):
@@ -112,6 +130,7 @@ def run(
     shared: bool = False,
     cert: Path | None = None,
     key: Path | None = None,
+    words: Words | None = None,
 ) -> None:
     """Listen until interrupted.
 
@@ -123,6 +142,7 @@ def run(
         shared: Listen to other machines too.
         cert: Certificate for that.
         key: Its key.
+        words: The facility's.
 
     Raises:
         ShareNeedsCertificate: Shared without a certificate and its key.
@@ -132,7 +152,7 @@ def run(
             "to let other machines reach the page, give a certificate and its key: --cert FILE --key FILE"
         )
     token = secrets.token_urlsafe(24)
-    app = make_app(logbook, make_steps(), port=port, token=token, shared=shared)
+    app = make_app(logbook, make_steps(), port=port, token=token, shared=shared, words=words)
     say(f"Open {address(port, shared=shared, token=token)}")
     say("Whoever has this address can log in. Stop with Ctrl-C.")
     uvicorn.run(

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from release.record.read import facts as facts_of
 from release.record.write import add_fact
 from release.views.web import pages
-from release.views.web.read_session import ABOUT_CLIPS, ClipRow, read_fact, read_own_answer, read_session
+from release.views.web.read_session import ABOUT_CLIPS, ClipRow, read_fact, read_own_answer
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.serve_frames import frame_range, frame_records, open_clip, shown_scale
 
@@ -46,7 +46,7 @@ class Verdict(Decision):
 
 @router.get("/s/{session}/review/{sha256}")
 def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Response:
-    rows = read_session(desk.logbook, session)
+    rows = desk.read(session)
     order = [c.sha256 for c in rows.clips]
     if sha256 not in order:
         raise HTTPException(404, "no such clip in this session")

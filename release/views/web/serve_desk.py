@@ -1,7 +1,7 @@
 """What every route is handed: the logbook, the templates, what is being measured, where files come in."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -30,16 +30,22 @@ class Desk:
     templates: Jinja2Templates
     measuring: Measuring
     inbox: Inbox
+    in_use: Mapping[str, Mapping[str, str]]  # columns of the sheet: wordings and the one in use now
+    said_by: Mapping[str, str]  # cues of the facility to who says them
 
     def page(self, request: Request, name: str, **values: Any) -> Response:
         """A page from its template."""
-        shown = {"who": request.state.who, **values}
+        shown = {"who": request.state.who, "said_by": self.said_by, **values}
         return self.templates.TemplateResponse(request, f"web/{name}.html", shown)
 
     def look(self, session: str) -> tuple[str, SessionRows]:
         """A session and the turn it is at. The turn is taken first: what changes after it is another turn."""
         turn = self.turn(session, read_states(self.logbook, session))
-        return turn, read_session(self.logbook, session)
+        return turn, self.read(session)
+
+    def read(self, session: str) -> SessionRows:
+        """A session, its cues and grips in the words now in use."""
+        return read_session(self.logbook, session, self.in_use)
 
     def turn(self, session: str, clips: Sequence[Row]) -> str:
         """Another text as soon as pages of this session have something else to show.

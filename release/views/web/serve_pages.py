@@ -2,16 +2,16 @@
 
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
+from release.grip_photo import GripPhoto, photos_of
 from release.views.web import pages
 from release.views.web.links import asked, said
 from release.views.web.read_session import (
     TAGS,
     SessionRows,
     read_recent_words,
-    read_session,
     read_sessions,
 )
 from release.views.web.serve_desk import AtDesk, Desk
@@ -22,6 +22,8 @@ GRIP_CHOICES = {
     "grip_index": ("flat", "spiked", "knuckled", "braced"),
     "grip_thumb": ("under", "angled", "side"),
 }
+MOST_PHOTOS = 24  # on the page of cues and grips
+KEPT_A_DAY = {"Cache-Control": "private, max-age=86400"}
 
 router = APIRouter()
 
@@ -40,7 +42,7 @@ def session_page(request: Request, session: str, desk: AtDesk) -> Response:
 
 @router.get("/s/{session}/wall")
 def wall(request: Request, session: str, desk: AtDesk) -> Response:
-    rows = read_session(desk.logbook, session)
+    rows = desk.read(session)
     return desk.page(request, "wall", session=rows, walls=_walls(rows, desk))
 
 
@@ -61,10 +63,36 @@ def links(request: Request, session: str, desk: AtDesk) -> Response:
 @router.get("/s/{session}/tags")
 def tags(request: Request, session: str, desk: AtDesk) -> Response:
     turn, rows = desk.look(session)
-    recent = {c: [*read_recent_words(desk.logbook, c), *GRIP_CHOICES.get(c, ())] for c in TAGS}
-    recent = {column: list(dict.fromkeys(words)) for column, words in recent.items()}
+    recent = {column: _offered(desk, column) for column in TAGS}
     written = [column for column in TAGS if any(throw[column] for throw in rows.throws)]
-    return desk.page(request, "tags", session=rows, recent=recent, turn=turn, columns=TAGS, written=written)
+    shown = {"turn": turn, "recent": recent, "columns": TAGS, "written": written}
+    return desk.page(request, "tags", session=rows, photos=_photos(desk, rows), **shown)
+
+
+def _offered(desk: Desk, column: str) -> list[str]:
+    """Words for a column, those last written first, as they are called now."""
+    in_use = desk.in_use.get(column, {})
+    recent = [in_use.get(word, word) for word in read_recent_words(desk.logbook, column)]
+    return list(dict.fromkeys([*recent, *in_use.values(), *GRIP_CHOICES.get(column, ())]))
+
+
+def _photos(desk: Desk, rows: SessionRows) -> list[tuple[str, GripPhoto]]:
+    """The newest photos of how the session's athletes held the pitches that they throw in it."""
+    thrown = dict.fromkeys((throw["athlete"], throw["pitch"]) for throw in rows.throws if throw["athlete"])
+    return [
+        (athlete, photo)
+        for athlete in dict.fromkeys(athlete for athlete, _ in thrown)
+        for photo in photos_of(desk.logbook, athlete)
+        if (athlete, photo.pitch) in thrown
+    ][:MOST_PHOTOS]
+
+
+@router.get("/grip.jpg")
+def grip_photo(desk: AtDesk, athlete: str, name: str) -> Response:
+    for photo in photos_of(desk.logbook, athlete):
+        if photo.name == name:
+            return Response(photo.jpeg, media_type="image/jpeg", headers=KEPT_A_DAY)
+    raise HTTPException(404, "no such photo")
 
 
 @router.get("/s/{session}/live")

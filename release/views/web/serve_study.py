@@ -1,18 +1,20 @@
 """Routes for comparing: two throws, two cues, the hand against the ball."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 
+from release.errors import ReleaseError
+from release.stats.result import Comparison
 from release.views.web import pages
 from release.views.web.hand_and_ball import HandAndBall, chart, hand_and_ball, table
 from release.views.web.mean_hands import chart as chart_of_hands
 from release.views.web.mean_hands import groups
-from release.views.web.read_session import SessionRows, read_session
+from release.views.web.read_session import SessionRows
 from release.views.web.serve_clip import review_data
-from release.views.web.serve_desk import AtDesk
+from release.views.web.serve_desk import AtDesk, Desk
 
 router = APIRouter()
 
@@ -27,14 +29,14 @@ def compare(
     cue_a: str = "",
     cue_b: str = "",
 ) -> Response:
-    rows = read_session(desk.logbook, session)
+    rows = desk.read(session)
     measured = [c for c in rows.clips if c.state == "measured"]
     classes = pages.cue_classes(rows.clips)
     found = {c.sha256: c for c in measured}
     first, second = found.get(a), found.get(b)
     cues = list(pages.cue_classes(measured))
     asked = cue_a != cue_b and {cue_a, cue_b} <= set(cues)
-    answers = desk.measuring.steps.compare(desk.logbook, session, (cue_a, cue_b)) if asked else ()
+    answers, why_not = _answers(desk, session, (cue_a, cue_b)) if asked else ((), "")
     return desk.page(
         request,
         "compare",
@@ -44,6 +46,7 @@ def compare(
         cue_a=cue_a,
         cue_b=cue_b,
         asked=asked,
+        why_not=why_not,
         assumed=list(dict.fromkeys(one.why for one in answers)),
         answers=[pages.compared(one) for one in answers],
         less=f"{answers[0].cue_b} less {answers[0].cue_a}" if answers else "",
@@ -51,6 +54,14 @@ def compare(
         pair=_pair((first, second), classes),
         rows=pages.throw_differences(first, second) if first and second else (),
     )
+
+
+def _answers(desk: Desk, session: str, cues: tuple[str, str]) -> tuple[Sequence[Comparison], str]:
+    """The comparisons of two cues, or why there can be none."""
+    try:
+        return desk.measuring.steps.compare(desk.logbook, session, cues), ""
+    except ReleaseError as error:
+        return (), str(error)
 
 
 def _pair(clips: tuple[Any | None, Any | None], classes: Mapping[str, str]) -> list[tuple[pages.Card, Any]]:
@@ -63,8 +74,8 @@ def _pair(clips: tuple[Any | None, Any | None], classes: Mapping[str, str]) -> l
 def mean_hands_chart(
     session: str, desk: AtDesk, cue_a: str, cue_b: str, athlete: str = "", pitch: str = ""
 ) -> Response:
-    clips = [c for c in read_session(desk.logbook, session).clips if c.state == "measured"]
-    answers = desk.measuring.steps.compare(desk.logbook, session, (cue_a, cue_b))
+    clips = [c for c in desk.read(session).clips if c.state == "measured"]
+    answers, _ = _answers(desk, session, (cue_a, cue_b))
     for one in groups(clips, (cue_a, cue_b), answers):
         if (one.athlete, one.pitch) == (athlete, pitch):
             return Response(chart_of_hands(one), media_type="image/svg+xml")
@@ -79,7 +90,7 @@ def _chosen(
     athlete: str = "",
     pitch: str = "",
 ) -> tuple[SessionRows, HandAndBall]:
-    rows = read_session(desk.logbook, session)
+    rows = desk.read(session)
     return rows, hand_and_ball(rows.clips, angle, ball, athlete, pitch)
 
 

@@ -16,6 +16,7 @@ from fastapi import FastAPI
 from release.record.write import session_for
 from release.record.write_open import Logbook, new_logbook
 from release.session.result import Candidate, LinkedRow, Session
+from release.suggest.read_words import Words
 from release.views.web.serve import make_app
 from release.views.web.serve_hurried import Hurried
 from release.views.web.serve_measuring import Steps
@@ -104,11 +105,14 @@ def free_port() -> int:
 
 
 @contextmanager
-def page(folder: Path, make_steps: Callable[[], Steps] | None = None) -> Iterator[Page]:
+def page(
+    folder: Path, make_steps: Callable[[], Steps] | None = None, words: Words | None = None
+) -> Iterator[Page]:
     """Serve a new logbook in `folder`; by default nothing is measured, only written down."""
     logbook, asked, port = new_logbook(folder), Asked(), free_port()
     session = session_for(logbook, "a session")
-    app = make_app(logbook, make_steps() if make_steps else asked.steps(), port=port, token=TOKEN)
+    steps = make_steps() if make_steps else asked.steps()
+    app = make_app(logbook, steps, port=port, token=TOKEN, words=words)
     with listening(app, port):
         address = f"http://127.0.0.1:{port}"
         with httpx.Client(base_url=address, headers={"Origin": address}, timeout=30) as client:
