@@ -8,17 +8,19 @@ from numpy.typing import NDArray
 
 from release.clip.result import Clip
 from release.frames.bracket import fast_windows
-from release.frames.decode import decode_every
+from release.frames.decode import decode_every, decode_sharp
 from release.frames.result import Frames
 from release.frames.window import frame_at, time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import Change, leaving, weighed
-from release.instant.detect import NO_HAND, NO_THROW, Span, decide, held_round
+from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_again, held_round
 from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.meeting import meeting
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
+from release.landmarks.track import squares_round
+from release.landmarks.view import pictures
 from release.settings import Settings
 
 Array = NDArray[np.float64]
@@ -45,12 +47,23 @@ HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BallSeen:
+    """What is seen of the ball in k frames; lengths in its radii."""
+
+    held: Array  # shape (k, 2), in the hand; NaN where it is not
+    held_sd: Array  # shape (k,), per axis
+    spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
+    area: float  # of the picture looked at for them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Close:
     """The frames round a throw, read closely."""
 
-    frames: Frames
+    frames: Frames  # small, with the hand sharp
     arm: ArmReading
     hand: HandReading
+    ball: BallSeen
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -77,16 +90,19 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         release = ReleaseInstant(
             frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
         )
-        close = _read_close(clip, time_s, chosen, settings)
+        close = _read_close(clip, time_s, chosen, None, settings)
         if not settings.pins and np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
             return NO_HAND
         return close, release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
     best, why, read = None, NO_THROW, set[float]()
-    for found in _bursts(clip, time_s):
+    held = list[tuple[Array, Array]]()
+    for coarse in _coarse_looks(clip, time_s):
+        found = _wrist_bursts(coarse, time_s)
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
-            close = _read_close(clip, time_s, burst.frame_index, settings)
+            close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
+            held.append((time_s[close.frames.index], close.hand.held_probability))
             release = _release(clip, time_s, close, burst.frame_index)
             if isinstance(release, str):
                 why = release
@@ -95,7 +111,12 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             best = seen if best is None else _likelier(best, seen)
             if best.change.evidence + best.change.flight >= CLEAR:
                 return best.close, best.release
-    return why if best is None else (best.close, best.release)
+    if best is None:
+        return why
+    release_s = time_at(best.release.frame_index, time_s)
+    if any(held_again(*seen, release_s) for seen in held):
+        return STILL_HELD
+    return best.close, best.release
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,8 +137,8 @@ def _likelier(one: _Seen, other: _Seen) -> _Seen:
     return both[int(np.argmax(weighed(evidence, flight) + fast))]
 
 
-def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
-    """Fast moments where the packets tell of fast motion; then, where no throw was in it, in the whole clip.
+def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[ArmReading]:
+    """The arm where the packets tell of fast motion; then, where no throw was in it, in the whole clip.
 
     A clip that is hardly longer than a throw is looked through at once. Never are the pictures of more than
     one window held.
@@ -125,20 +146,23 @@ def _bursts(clip: Clip, time_s: Array) -> Iterator[list[Burst]]:
     half_s = BRACKET_S if time_s[-1] > WHOLE_S else WHOLE_S
     first, *others = fast_windows(clip.packet_bytes, clip.keyframe, time_s, half_s)
     parts = [_read_coarse(clip, time_s, *first)]
-    yield _wrist_bursts(parts[0], time_s)
+    yield parts[0]
     if others:
         parts += [_read_coarse(clip, time_s, *window) for window in others]
-        yield _wrist_bursts(_joined(parts), time_s)
+        yield _joined(parts)
 
 
 def _read_coarse(clip: Clip, time_s: Array, start_s: float, end_s: float) -> ArmReading:
     from release.landmarks.infer_arm import read_arm
 
     step = max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
-    scale = min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
     first, after = np.searchsorted(time_s, [start_s, np.nextafter(end_s, np.inf)])
-    frames = decode_every(clip, step, first=int(first), last=int(after) - 1, scale=scale)
+    frames = decode_every(clip, step, first=int(first), last=int(after) - 1, scale=_small(clip))
     return read_arm(frames.images, frames.index, frames.scale)
+
+
+def _small(clip: Clip) -> float:
+    return min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
 
 
 def _joined(parts: Sequence[ArmReading]) -> ArmReading:
@@ -159,7 +183,9 @@ def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
     return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
 
 
-def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settings) -> Close:
+def _read_close(
+    clip: Clip, time_s: Array, centre_frame: float, coarse: ArmReading | None, settings: Settings
+) -> Close:
     from release.landmarks.infer_arm import read_arm
     from release.landmarks.infer_hand import read_hand
     from release.landmarks.infer_side import throwing_side
@@ -168,11 +194,30 @@ def _read_close(clip: Clip, time_s: Array, centre_frame: float, settings: Settin
     first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
     last = min(int(last), len(time_s) - 1)
     step = -(-(last - int(first) + 1) // FINE_FRAMES)
-    frames = decode_every(clip, step, first=int(first), last=last)
+    index = np.arange(first, last + 1, step)
+    near = _rows_round(coarse, index) if coarse is not None else None
+    if near is None:
+        near = _read_coarse(clip, time_s, float(time_s[index[0]]), float(time_s[index[-1]]))
+    squares = squares_round(near, index, clip.width_px, clip.height_px)
+    frames = decode_sharp(clip, index, squares, scale=_small(clip))
+    images = pictures(frames)
     arm = read_arm(frames.images, frames.index, frames.scale)
-    side = settings.throws or throwing_side(frames.images, frames.index, arm)
-    hand = read_hand(frames.images, frames.index, arm, side)
-    return Close(frames=frames, arm=arm, hand=hand)
+    side = settings.throws or throwing_side(images, frames.index, arm)
+    hand = read_hand(images, frames.index, arm, side)
+    return Close(frames=frames, arm=arm, hand=hand, ball=_ball(frames, hand))
+
+
+def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:
+    """What was read coarsely of some frames; None where they reach beyond it."""
+    step = int(np.diff(coarse.frame_index).min(initial=index[-1]))
+    rows = (coarse.frame_index > index[0] - step) & (coarse.frame_index < index[-1] + step)
+    if (
+        not rows.any()
+        or index[0] <= coarse.frame_index[0] - step
+        or index[-1] >= coarse.frame_index[-1] + step
+    ):
+        return None
+    return ArmReading(**{n: getattr(coarse, n)[rows] for n in ArmReading.__dataclass_fields__})
 
 
 def _release(
@@ -188,7 +233,7 @@ def _release(
     fastest_s = time_at(fastest_frame, time_s)
     shoulder, _, wrist = _found_arm(close.arm)
     interval_s = float(np.median(np.diff(time_s)))
-    seen = _ball(close)
+    seen = close.ball
     possible = flights(time_s[index], seen.held, seen.spots, seen.area)
     flight, which = possible.by_gap(len(index))
     change = leaving(
@@ -217,34 +262,25 @@ def _release(
     return replace(release, time_s=_true_time(clip, release.frame_index)), change
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Ball:
-    """What is seen of the ball in k frames; lengths in its radii."""
-
-    held: Array  # shape (k, 2), in the hand; NaN where it is not
-    held_sd: Array  # shape (k,), per axis
-    spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
-    area: float  # of the picture looked at for them
-
-
-def _ball(close: Close) -> _Ball:
-    hand, images = close.hand, close.frames.images
+def _ball(frames: Frames, hand: HandReading) -> BallSeen:
+    images, scale = frames.images, frames.scale
     if not np.isfinite(hand.ball_radius_px).any():
         unseen = np.full((len(images), 2), np.nan)
-        return _Ball(held=unseen, held_sd=unseen[:, 0], spots=[np.empty((0, 2))] * len(images), area=1.0)
+        return BallSeen(held=unseen, held_sd=unseen[:, 0], spots=[np.empty((0, 2))] * len(images), area=1.0)
     radius_px = float(np.nanmedian(hand.ball_radius_px))
-    box = box_round(hand.points_px.reshape(-1, 2), radius_px, images.shape[2], images.shape[1])
+    hand_px = hand.points_px.reshape(-1, 2) * scale
+    box = box_round(hand_px, radius_px * scale, images.shape[2], images.shape[1])
     spots = [
-        clear_of_arm(spots / radius_px, points / radius_px)
-        for spots, points in zip(moving_spots(images, radius_px, box), hand.points_px, strict=True)
+        clear_of_arm(spots / (radius_px * scale), points / radius_px)
+        for spots, points in zip(moving_spots(images, radius_px * scale, box), hand.points_px, strict=True)
     ]
     in_hand = np.nan_to_num(hand.held_probability) > HELD
     variance_px2 = np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2
-    return _Ball(
+    return BallSeen(
         held=np.where(in_hand[:, None], hand.points_px[:, BALL] / radius_px, np.nan),
         held_sd=np.sqrt(variance_px2) / radius_px,
         spots=spots,
-        area=(box[2] - box[0]) * (box[3] - box[1]) / radius_px**2,
+        area=(box[2] - box[0]) * (box[3] - box[1]) / (radius_px * scale) ** 2,
     )
 
 
@@ -259,7 +295,7 @@ class Flown:
 
 def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | None:
     """The ball flying away from where it was released, whatever the clip's clock; None where unseen."""
-    seen, index = _ball(close), close.frames.index
+    seen, index = close.ball, close.frames.index
     row = int(np.searchsorted(index, release.frame_index))
     near = slice(max(row - FLIGHT_NEAR, 0), row + FLIGHT_NEAR + 1)
     best, told = None, FLIGHT_SEEN

@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 TINY = np.finfo(float).tiny
 SURE = 0.02  # no single frame is believed further than this
 NEAR_S = 0.05  # only frames this near tell: earlier the body hides the ball, later the hand is elsewhere
-ALIKE_FRAMES = 3.0  # neighbouring frames err alike: so many say as much as one
+ALIKE_S = 0.0125  # frames so near err alike, and say together as much as one
 STRETCHED = 4  # power of the arm's reach: stretched to 0.7 of its longest, a release is a quarter as likely
 DECEIVED = np.log(1000)  # log odds against the hand's frames misleading as a whole (assumed)
 FASTEST_SD_S = 0.03  # from release to the wrist's fastest moment in the picture; common practice, no source
@@ -28,7 +28,7 @@ class Change:
     frame_index: float
     sd_frames: float
     gap: int  # it lies before this row of the frames, or near there
-    evidence: float  # log of the odds against frames that tell nothing; 3 is 20 to 1
+    evidence: float  # log of the odds against a ball that stays held, and frames that tell nothing; 3 is 20 to 1
     flight: float  # the same for a ball that is seen to fly away; 0 where none is
     starts_after: float  # probability that the ball is gone from the first frame on
     ends_before: float  # probability that it is held to the last one
@@ -45,6 +45,7 @@ def leaving(
     it the release lies is told by each frame for itself: evenly in its gap, so that a calibrated probability
     of a half in one frame moves the answer to that frame, and the spread over gaps is the uncertainty. A gap
     with hardly a frame on one side tells of no change, only that the ball is still held, or gone already.
+    That it left at all is told against the ball being held all the while near the chosen gap.
 
     Args:
         frame_index, time_s: Shape (k,), increasing, k > 2.
@@ -59,11 +60,12 @@ def leaving(
     gap, n_near = np.arange(k + 1), max(round(NEAR_S / step_s), 2)
     before, after = np.maximum(gap - n_near, 0), np.minimum(gap + n_near, k)
     change = 2 * total[gap] - total[before] - total[after]  # log odds against frames that tell nothing
+    alike = max(ALIKE_S / step_s, 1.0)
     edges = _edges(time_s)
     middle_s = (edges[1:] + edges[:-1]) / 2
     prior = np.exp(-0.5 * ((middle_s - fastest_s) / FASTEST_SD_S) ** 2)
     prior *= np.interp(middle_s, time_s, reach) ** STRETCHED
-    told = np.log(np.maximum(prior / max(prior.sum(), TINY), TINY)) + change / ALIKE_FRAMES
+    told = np.log(np.maximum(prior / max(prior.sum(), TINY), TINY)) + change / alike
     inside = (gap >= n_near / 2) & (gap <= k - n_near / 2)
     weight = np.exp(told + flight)
     early, within, late = (
@@ -71,12 +73,13 @@ def leaving(
     )
     chosen = int(np.argmax(np.where(inside, weighed(told, flight), -np.inf)))
     near = inside & (np.abs(gap - chosen) <= n_near / 2)
+    stays = max(float(total[after[chosen]] - total[before[chosen]]) / alike, 0.0)
     mean, sd = _placed(frame_index, np.where(near, total[gap], -np.inf))
     return Change(
         frame_index=mean,
         sd_frames=sd,
         gap=chosen,
-        evidence=float(np.log(np.exp(told[near]).sum())),
+        evidence=float(np.log(np.exp(told[near]).sum())) - stays,
         flight=float(flight[chosen]),
         starts_after=early / (early + within + late),
         ends_before=late / (early + within + late),

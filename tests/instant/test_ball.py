@@ -5,7 +5,17 @@ import pytest
 
 from release.instant.arm import bursts, reach_share
 from release.instant.ball import leaving, weighed
-from release.instant.detect import BALL_UNSEEN, ENDS_BEFORE, NO_THROW, STARTS_AFTER, Span, decide, held_round
+from release.instant.detect import (
+    BALL_UNSEEN,
+    ENDS_BEFORE,
+    ENOUGH,
+    NO_THROW,
+    STARTS_AFTER,
+    Span,
+    decide,
+    held_again,
+    held_round,
+)
 
 FRAMES = np.arange(100.0, 141.0)
 TIMES = FRAMES / 240
@@ -131,6 +141,21 @@ def test_a_hand_that_never_held_anything_throws_nothing():
         interval_s=1 / 240,
     )
     assert (release, why) == (None, NO_THROW)
+
+
+def test_a_hand_that_is_surely_and_then_less_surely_held_shows_no_release():
+    dimmed = np.where(FRAMES < 120, 0.98, 0.7)
+    release, why = decide(change_of(dimmed), span(), held_near=0.5, fastest_frame=119.0, interval_s=1 / 240)
+    assert (release, why) == (None, BALL_UNSEEN)
+    assert change_of(np.where(FRAMES < 120, 0.98, 0.2)).evidence > ENOUGH
+
+
+def test_a_ball_that_is_back_in_the_hand_was_not_thrown():
+    pulled_back = np.where((FRAMES > 110) & (FRAMES < 120), 0.05, 0.9)
+    assert held_again(TIMES, pulled_back, 110 / 240)
+    assert not held_again(TIMES, held_until(110), 110 / 240)
+    assert not held_again(TIMES, np.where(FRAMES < 120, pulled_back, np.nan), 110 / 240), "unseen, not held"
+    assert not held_again(TIMES[:12], pulled_back[:12], 110 / 240), "too short to tell"
 
 
 def span(n_frames=300, first=100, last=140):
