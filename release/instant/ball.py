@@ -28,7 +28,7 @@ class Change:
     frame_index: float
     sd_frames: float
     gap: int  # it lies before this row of the frames, or near there
-    evidence: float  # log of the odds against a ball that stays held, and frames that tell nothing; 3 is 20 to 1
+    evidence: float  # log of the odds against a ball that stays held; 3 is 20 to 1
     flight: float  # the same for a ball that is seen to fly away; 0 where none is
     starts_after: float  # probability that the ball is gone from the first frame on
     ends_before: float  # probability that it is held to the last one

@@ -11,8 +11,8 @@ from release.instant.result import ReleaseInstant
 # The ball is seen to be gone only when it is clear of the fingers: about a centimetre, which the slowing hand
 # takes some 4 ms to fall behind (common practice, no source); so much may the reading be late.
 CLEAR_OF_FINGERS_S = 0.003
-# Evidence from which the ball is believed to have been seen leaving: of 69 rendered throws of people kept out of
-# training 61 were then answered within four frames, 3 elsewhere and 5 refused; of 45 of them played forward
+# Evidence from which the ball is believed to have been seen leaving: of 69 rendered throws of people kept out
+# of training 61 were then answered within four frames, 3 elsewhere and 5 refused; of 45 of them played
 # almost to release and back again 33 were refused.
 ENOUGH = 5.0
 NEVER_HELD = 0.25  # mean probability of held near the wrist's fastest moment below which nothing is thrown
