@@ -41,6 +41,7 @@ def _truth(clip, throw, camera, fps, n_frames, side, throws):
         "handedness": side,
         "view": "drawn",
         "true_fps": fps,
+        "exposure_s": 0.0005,
         "frame_time_s": time_s.tolist(),
         "throw": throws,
         "release_in_clip": inside,

@@ -36,11 +36,12 @@ class Truth:
     side: Side
     view: str
     true_fps: float
+    exposure_s: float
     frame_time_s: Array
     release_frame: float | None  # None: no throw, or its release is not in the clip
     angles_deg: Mapping[str, float]  # every angle of angles.py at release; empty without one
     camera_matrix: Array  # shape (3, 3), px
-    athlete: str | None  # where the file names one
+    filmed_as: str | None  # one athlete before one camera, where the file tells
     frames: TruthFrames | None
 
 
@@ -78,11 +79,12 @@ def _truth(raw: Mapping[str, Any], path: Path) -> Truth:
         side=side,
         view=raw["view"],
         true_fps=float(raw["true_fps"]),
+        exposure_s=float(raw["exposure_s"]),
         frame_time_s=np.array(raw["frame_time_s"], float),
         release_frame=float(raw["release_frame"]) if seen else None,
         angles_deg=_angles(raw["at_release"], side) if seen else {},
         camera_matrix=np.array(raw["K"], float),
-        athlete=raw.get("athlete"),
+        filmed_as=raw.get("filmed_as", raw.get("athlete")),
         frames=_frames(raw) if seen else None,
     )
 
