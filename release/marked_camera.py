@@ -8,18 +8,39 @@ import numpy as np
 
 from release.camera.field import outline_m
 from release.camera.read_camera import camera_of, read_camera
+from release.camera.write_camera import write_picture
+from release.clip.read import read_clip
 from release.errors import ReleaseError
+from release.field_camera import background
 from release.record.write_open import Logbook, write_whole
 from release.views.web.camera_file import camera_toml
 
 
 def marked_camera(logbook: Logbook, fact: Mapping[str, Any]) -> Path:
-    """The camera file of a "camera marked" fact; written from the fact where it is not there."""
+    """The camera file of a "camera marked" fact; written from the fact where it is not there.
+
+    Beside it lies the frame that was clicked in, by which a moved tripod is noticed.
+    """
     path = logbook.folder / "cameras" / f"{fact['fact']}.toml"
     if not path.is_file():
         path.parent.mkdir(exist_ok=True)
-        write_whole(path, camera_toml(fact["value"]).encode())
+        text = camera_toml(fact["value"])
+        if _pictured(logbook, fact["value"].get("clip"), path.with_suffix(".png")):
+            text = f'picture = "{path.stem}.png"\n{text}'
+        write_whole(path, text.encode())
     return path
+
+
+def _pictured(logbook: Logbook, clip: str | None, out: Path) -> bool:
+    """Write the background of a clip of the logbook, by its hash; whether there is such a clip."""
+    file = next(logbook.clips.glob(f"{clip}.*"), None)
+    if file is None:
+        return False
+    try:
+        write_picture(out, background(read_clip(file)))
+    except ReleaseError:  # it is set aside for that where it is measured
+        return False
+    return True
 
 
 def camera_answer(logbook: Logbook, fact: Mapping[str, Any]) -> dict[str, Any]:

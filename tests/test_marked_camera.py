@@ -6,12 +6,16 @@ import pytest
 from release.camera.field import Field, places_m
 from release.camera.read_camera import read_camera
 from release.camera.result import FieldCamera
+from release.clip.read import read_clip
+from release.field_camera import stand_of
 from release.logbook import key_of, settings_for
 from release.marked_camera import camera_answer, marked_camera
 from release.record.write import add_fact, session_for
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
 from release.views.web.camera_file import MARKS, camera_toml
+from tests.camera.cameras import STICK
+from tests.camera.test_matching import WIDE, film, picture, turned
 
 SIZE = (1920, 1080)
 
@@ -34,7 +38,7 @@ def camera_at(position_m, look_at_m):
 
 
 def clicked(camera, names):
-    at = places_m(Field())
+    at = places_m(STICK)
     places = {name: camera.pixel(at[name]) for name in names}
     marks = [{"name": name, "x_px": float(x), "y_px": float(y)} for name, (x, y) in places.items()]
     return {"camera": "", "view": "", "marks": marks, "width_px": SIZE[0], "height_px": SIZE[1]}
@@ -94,6 +98,19 @@ def test_clips_of_the_marked_phone_are_measured_with_it_and_no_others(book, tmp_
     own, other = (settings_for(book, session, clip) for clip in clips)
     assert own[0].camera == marked_camera(book, {"fact": fact, "value": value})
     assert other == (type(own[0])(), "")
+
+
+def test_a_tripod_moved_since_the_marks_were_clicked_is_noticed(book, tmp_path):
+    names = [name for name in places_m(STICK) if name.startswith(("rubber", "mound", "stick"))]
+    still = film(tmp_path / "still.mp4", picture(WIDE))
+    moved = film(tmp_path / "moved.mp4", picture(turned(WIDE, [0, 0, 3.0])))
+    session = session_for(book, "a")
+    (taken,) = add_clips(book, [still], session)
+    value = clicked(WIDE, names) | {"clip": taken.sha256, "stick_m": STICK.stick_m}
+    value |= {"width_px": 1280, "height_px": 720}
+    file = marked_camera(book, {"fact": "d" * 32, "value": value})
+    assert stand_of(read_clip(still), view=None, camera=file).said == ()
+    assert "tripod was moved" in stand_of(read_clip(moved), view=None, camera=file).why_not
 
 
 def test_the_key_of_an_answer_does_not_tell_where_the_logbook_lies(book, tmp_path):

@@ -118,6 +118,7 @@ def test_the_command_writes_a_camera_that_notices_a_moved_tripod(tmp_path):
     marks.write_text(toml_of(WIDE), encoding="utf-8")
     still = film(tmp_path / "still.mp4", picture(WIDE))
     moved = film(tmp_path / "moved.mp4", picture(turned(WIDE, [0, 0, 3.0])))
+    nudged = film(tmp_path / "nudged.mp4", picture(turned(WIDE, [0, 0, 0.4])))
     out = tmp_path / "camera.toml"
     told = run(marks, "--clip", still, "--out", out)
     assert told.exit_code == 0, told.output
@@ -129,6 +130,10 @@ def test_the_command_writes_a_camera_that_notices_a_moved_tripod(tmp_path):
     walked = stand_of(read_clip(moved), view=None, camera=out)
     assert walked.camera is None
     assert "tripod was moved" in walked.why_not
+    off = stand_of(read_clip(nudged), view=None, camera=out)
+    assert off.camera is not None
+    assert "nudged" in off.said[0]
+    assert "(0.4 degrees)" in off.said[0]
 
 
 def test_the_command_carries_a_wide_shot_to_the_close_clip(tmp_path):
