@@ -18,6 +18,7 @@ from release.arm_over_time import ArmOverTime, arm_over_time
 from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.field_camera import Stand, stand_of
+from release.frames.decode import decode
 from release.frames.window import time_at
 from release.instant.result import ReleaseInstant
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
@@ -215,7 +216,7 @@ def measured_throw(
             figures=angles | lengths, limits=limits(seen), flagged=(*flags(seen), *stand.said)
         ),
         refused=None,
-        picture=close.frames.images[near],
+        picture=decode(clip, int(index[near]), int(index[near])).images[0],
         picture_frame_index=int(index[near]),
         points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)},
         over_time=arm_over_time(arm, fitted.window, index[fitted.rows]),

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from release.clip.read import read_clip
 from release.drawn_arm import palms
 from release.errors import ReleaseError
+from release.frames.decode import stream
 from release.orientation.arm_fit import in_picture
 from release.orientation.chain import CHAIN_POINTS
 from release.pipeline import Fitted, fit_throw
@@ -74,7 +75,7 @@ def release_moment(path: Path, caption: str, release_frame: float | None = None)
         for points, palm in zip(points_px, palms, strict=True)
     )
     return ReleaseMoment(
-        images=close.frames.images[fitted.rows],
+        images=np.stack([image for _, image in stream(clip, close.frames.index[fitted.rows])]),
         drawings=drawings,
         time_s=fitted.window.time_s - fitted.arm.release_s,
         caption=caption,

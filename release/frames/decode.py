@@ -5,17 +5,18 @@ where a container's own seeking lands too late, reading starts over from the beg
 """
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import av
 import av.container
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from release.clip.read import BROKEN, open_video
 from release.clip.result import Clip
 from release.errors import ClipDamaged
-from release.frames.result import Frames
+from release.frames.result import Frames, Square
 
 Image = NDArray[np.uint8]
 
@@ -48,21 +49,56 @@ def decode_every(
     return _gather(clip, range(first, last + 1, step), scale, last)
 
 
-def stream(
-    clip: Clip, indices: Iterable[int], *, scale: float = 1.0, whole_to: int | None = None
-) -> Iterator[tuple[int, Image]]:
+def decode_sharp(clip: Clip, index: NDArray[np.int64], squares: Sequence[Square], *, scale: float) -> Frames:
+    """Decode some frames small, and a square of each sharper: all of them at full size take too much memory.
+
+    Args:
+        clip: As read by `read_clip`.
+        index: Shape (k,), the frames wanted.
+        squares: One for each.
+        scale: Decoded pixels per full-resolution pixel, of the whole.
+
+    Raises:
+        ClipDamaged: the file does not give every frame from the first to the last of them.
+    """
+    images, sharp = np.empty((len(index), *_shape(clip, scale)), np.uint8), list[Image]()
+    for row, (_, frame) in enumerate(_frames(clip, index, int(index[-1]))):
+        images[row] = _upright(clip, frame, scale)
+        sharp.append(_part(_upright(clip, frame, 1.0), squares[row]))
+    return Frames(index=index, images=images, scale=scale, squares=tuple(squares), sharp=tuple(sharp))
+
+
+def _part(image: Image, square: Square) -> Image:
+    part = image[square.top : square.bottom, square.left : square.right]
+    if square.scale == 1:
+        return part.copy()
+    size = (max(round(n * square.scale), 1) for n in part.shape[1::-1])
+    return np.asarray(cv2.resize(part, tuple(size), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterator[tuple[int, Image]]:
     """Yield (index, image) for each of the increasing `indices`; one image is held at a time.
 
     Args:
         clip: As read by `read_clip`.
         indices: The frames wanted.
         scale: Decoded pixels per full-resolution pixel.
-        whole_to: See that every frame from the first wanted to this one comes out, wanted or not: a damaged
-            file may decode silently short.
 
     Raises:
         ClipDamaged: the file does not give every one of them.
         ValueError: indices that do not increase, or that the clip does not have.
+    """
+    for index, frame in _frames(clip, indices):
+        yield index, _upright(clip, frame, scale)
+
+
+def _frames(
+    clip: Clip, indices: Iterable[int], whole_to: int | None = None
+) -> Iterator[tuple[int, av.VideoFrame]]:
+    """The frames as stored.
+
+    Every frame from the first wanted to `whole_to` must come out, wanted or not: a damaged file may decode
+    silently short.
     """
     wanted = np.fromiter(indices, np.int64)
     if (
@@ -80,7 +116,7 @@ def stream(
                 break  # it was passed over: start earlier, or it is not there
             seen.add(index)
             if left and index == left[0]:
-                yield left.popleft(), _upright(clip, frame, scale)
+                yield left.popleft(), frame
         if not left:
             break
     n_frames = len(clip.presentation_s)
@@ -101,11 +137,14 @@ def _key_frame_before(clip: Clip, index: int) -> int | None:
 
 
 def _gather(clip: Clip, indices: range, scale: float, last: int) -> Frames:
-    size = max(round(clip.height_px * scale), 1), max(round(clip.width_px * scale), 1), 3
-    images = np.empty((len(indices), *size), np.uint8)
-    for row, (_, image) in enumerate(stream(clip, indices, scale=scale, whole_to=last)):
-        images[row] = image
+    images = np.empty((len(indices), *_shape(clip, scale)), np.uint8)
+    for row, (_, frame) in enumerate(_frames(clip, indices, last)):
+        images[row] = _upright(clip, frame, scale)
     return Frames(index=np.array(indices, np.int64), images=images, scale=scale)
+
+
+def _shape(clip: Clip, scale: float) -> tuple[int, int, int]:
+    return max(round(clip.height_px * scale), 1), max(round(clip.width_px * scale), 1), 3
 
 
 def _pictures(clip: Clip, start: int | None, wanted: int, last: int) -> Iterator[tuple[int, av.VideoFrame]]:

@@ -7,9 +7,22 @@ from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Square:
+    """Where a frame is wanted sharper than the whole of it: full-resolution pixels, upright."""
+
+    left: int
+    top: int
+    right: int  # the first column outside
+    bottom: int  # the first row outside
+    scale: float  # decoded pixels per full-resolution pixel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Frames:
     """A run of decoded frames, upright, each known by its index in the clip."""
 
     index: NDArray[np.int64]  # shape (k,), increasing, 0-based in display order
     images: NDArray[np.uint8]  # shape (k, height, width, 3), RGB
-    scale: float  # decoded pixels per full-resolution pixel: 1.0, or less for a coarse pass
+    scale: float  # decoded pixels per full-resolution pixel: 1.0, or less
+    squares: tuple[Square, ...] = ()  # what of each frame is held sharper: k of them, or none
+    sharp: tuple[NDArray[np.uint8], ...] = ()  # those squares, RGB

@@ -10,7 +10,7 @@ from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
 from release.landmarks.track import first_crops, next_crops
 from release.landmarks.unfamiliar import strangeness
-from release.landmarks.view import Crop, cut
+from release.landmarks.view import Crop, Picture, cut
 
 Array = NDArray[np.float64]
 # Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
@@ -20,7 +20,7 @@ LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
 def read_hand(
-    images: NDArray[np.uint8],
+    images: Sequence[Picture] | NDArray[np.uint8],
     frame_index: NDArray[np.int64],
     arm: ArmReading,
     side: Side,
@@ -30,7 +30,7 @@ def read_hand(
     """Follow the throwing hand through the frames.
 
     Args:
-        images: Shape (k, height, width, 3), RGB, full resolution.
+        images: k of them.
         frame_index: Shape (k,).
         arm: What the arm finder read in the same frames.
         side: The throwing arm.

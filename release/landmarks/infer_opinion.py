@@ -1,6 +1,7 @@
 """The second opinion on a few frames: MediaPipe's hand model beside ours, where it has been fetched."""
 
 import json
+from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks
 from release.landmarks.read_models import OWN_WEIGHTS, fetched_model
 from release.landmarks.second_opinion import apart_deg, opinion_crops, palm_of
-from release.landmarks.view import Crop, cut
+from release.landmarks.view import Crop, Picture, cut
 
 Array = NDArray[np.float64]
 SEEN = 0.5  # least presence at which MediaPipe's answer counts
@@ -22,12 +23,16 @@ def _measured() -> tuple[Array, float]:
 
 
 def second_opinion(
-    images: NDArray[np.uint8], crops: list[Crop], points: Array, palm: Array, which: NDArray[np.int64]
+    images: Sequence[Picture] | NDArray[np.uint8],
+    crops: list[Crop],
+    points: Array,
+    palm: Array,
+    which: NDArray[np.int64],
 ) -> tuple[Array, float]:
     """Whole angle between our palm and MediaPipe's in some frames.
 
     Args:
-        images: Shape (k, height, width, 3), RGB.
+        images: k of them.
         crops: Ours, k of them.
         points: Shape (k, 12, 2), in shares of the crops' sides.
         palm: Shape (k, 3, 3), crop axes.

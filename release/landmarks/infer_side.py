@@ -1,24 +1,29 @@
 """Which arm throws, decided once for the clip by both networks together."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.infer_hand import read_hand
 from release.landmarks.result import ArmReading, HandReading, Side
+from release.landmarks.view import Picture
 
 Array = NDArray[np.float64]
 FRAMES = 24  # in the middle of the run, looked at as either hand
 PLAIN = 3.0  # log odds from which the finder of the arm is believed by itself
 
 
-def throwing_side(images: NDArray[np.uint8], frame_index: NDArray[np.int64], arm: ArmReading) -> Side:
+def throwing_side(
+    images: Sequence[Picture] | NDArray[np.uint8], frame_index: NDArray[np.int64], arm: ArmReading
+) -> Side:
     """The throwing arm.
 
     A hand read as the other one, mirrored, looks strange to the hand model, which then states wide
     uncertainties; what the finder of the arm thinks of the side is added on the scale of log odds.
 
     Args:
-        images: Shape (k, height, width, 3), RGB, full resolution; the throw in the middle.
+        images: k of them; the throw in the middle.
         frame_index: Shape (k,).
         arm: What the arm finder read in the same frames.
     """

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from release.frames.result import Square
 from release.landmarks.result import HAND_POINTS, ArmReading, Side
 from release.landmarks.view import Crop
 
@@ -23,6 +24,26 @@ SURE = 0.5
 FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
+SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
+SHARP_PX = 384  # a crop's side in pixels beyond which it is made smaller anyway before it is read
+
+
+def squares_round(
+    arm: ArmReading, frame_index: NDArray[np.int64], width_px: int, height_px: int
+) -> list[Square]:
+    """Where the hand's crops will lie in some frames, by the arm found in others that take them in."""
+    crops = first_crops(arm, "R")
+    side_px = crops[0].side_px
+    centre = np.array([crop.centre_px for crop in crops])
+    expected = np.stack([np.interp(frame_index, arm.frame_index, centre[:, axis]) for axis in (0, 1)], axis=1)
+    size = [width_px, height_px]
+    low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int)
+    high = np.clip(np.ceil(expected + SQUARE / 2 * side_px), low + 1, size).astype(int)
+    scale = min(SHARP_PX / side_px, 1.0)
+    return [
+        Square(left=int(left), top=int(top), right=int(right), bottom=int(bottom), scale=scale)
+        for (left, top), (right, bottom) in zip(low, high, strict=True)
+    ]
 
 
 def first_crops(arm: ArmReading, side: Side) -> list[Crop]:

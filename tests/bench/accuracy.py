@@ -77,7 +77,7 @@ def measure(truth, *, baselines):
     }
     if baselines and heading is not None:
         said["hand model alone"] = hand_model_alone(clip, close, release, heading.to_field)
-        said["MediaPipe raw"], said["MediaPipe smoothed"] = mediapipe(close, release, heading.to_field)
+        said["MediaPipe raw"], said["MediaPipe smoothed"] = mediapipe(clip, close, release, heading.to_field)
     return measured, said, seconds
 
 

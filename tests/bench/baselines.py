@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from scipy.signal import savgol_filter
 
+from release.frames.decode import stream
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks, pose_landmarks
 from release.landmarks.view import view_rotation
 from release.orientation.angles import joint_angles_deg, palm_frame, palm_turn_deg, unit
@@ -32,12 +33,13 @@ def hand_model_alone(clip, close, release, to_field):
     )
 
 
-def mediapipe(close, release, to_field):
+def mediapipe(clip, close, release, to_field):
     """MediaPipe's 3D landmarks in the nearest frame, and smoothed over the frames round it."""
     side = close.hand.side
     at = int(np.argmin(np.abs(close.frames.index - release.frame_index)))
     rows = range(max(at - 8, 0), min(at + 9, len(close.frames.index)))
-    raw = [_mediapipe_frame(close, row, side) for row in rows]
+    whole = stream(clip, close.frames.index[rows.start : rows.stop])
+    raw = [_mediapipe_frame(image, close, row, side) for row, (_, image) in zip(rows, whole, strict=True)]
     here = raw[at - rows[0]]
     if here is None:
         return {}, {}
@@ -52,8 +54,7 @@ def mediapipe(close, release, to_field):
     return now, _angles(unit(upper), unit(fore), _nearest_frame(palm), side, to_field)
 
 
-def _mediapipe_frame(close, row, side):
-    image = close.frames.images[row]
+def _mediapipe_frame(image, close, row, side):
     wrist, knuckle = close.hand.points_px[row, 1], close.hand.points_px[row, 3]
     pose = pose_landmarks(image)
     if pose is None or not np.isfinite([*wrist, *knuckle]).all():
