@@ -24,6 +24,7 @@ class Regime:
     gap_cv: float | None = None  # metronomic: gaps of 26 s, equal within this share
     sheet_timed: bool = True
     stray: bool = False  # extra rows fall anywhere, even beside a throw
+    speeds_seen: bool = False  # clips show the ball's speed, most of them
 
 
 def simulate(rng: np.random.Generator, regime: Regime = Regime()) -> dict[str, pd.DataFrame]:
@@ -62,12 +63,25 @@ def simulate(rng: np.random.Generator, regime: Regime = Regime()) -> dict[str, p
         }
     )
     lists = {name: _seen(rng, truth, extras[name], regime, name) for name in LISTS}
+    clips = lists["clip"].drop(columns=["athlete", "pitch", "speed_mph"])
+    if regime.speeds_seen:
+        clips = clips.assign(**_speeds_seen(rng, lists["clip"]["speed_mph"].to_numpy()))
     sheet = lists["throw"].drop(columns=["speed_mph"] + ([] if regime.sheet_timed else ["time_s"]))
     return {
-        "clips": lists["clip"].drop(columns=["athlete", "pitch", "speed_mph"]),
+        "clips": clips,
         "sheet": sheet,
         "flight": lists["flight"].drop(columns=["athlete", "pitch", "throws"]),
     }
+
+
+def _speeds_seen(rng: np.random.Generator, true_mph: np.ndarray) -> dict[str, np.ndarray]:
+    """The speed that each clip shows: one factor for the camera, each its own error, some quite astray."""
+    n = len(true_mph)
+    sd = rng.uniform(0.03, 0.10, n)
+    seen = true_mph * np.exp(rng.normal(0, 0.1) + sd * rng.standard_normal(n))
+    seen = np.where(rng.random(n) < 0.05, true_mph.mean() * rng.uniform(0.5, 1.5, n), seen)
+    seen[rng.random(n) < 0.2] = np.nan
+    return {"speed_mph": seen, "speed_sd_mph": sd * seen}
 
 
 def _seen(
