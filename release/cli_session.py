@@ -129,13 +129,13 @@ def enter(
     """Enter what there is of sheet, flight files and plan, telling of every row set aside."""
     from release import logbook as book
 
+    if plan is not None:
+        book.enter_plan(logbook, plan, session)
     entered = {}
     if sheet is not None:
         entered[sheet] = book.enter_sheet(logbook, sheet, session, time_zone)
     for file in flights:
         entered[file] = book.enter_flights(logbook, file, session, mapping)
-    if plan is not None:
-        book.enter_plan(logbook, plan, session)
     for file, one in entered.items():
         typer.echo(f"{file.name}: {one.new} rows new, {one.changed} changed, {len(one.set_aside)} set aside")
         for row in one.set_aside:

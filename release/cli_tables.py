@@ -1,5 +1,6 @@
 """Commands on plain tables: link, season, sheet; and what comes before them: place, cut."""
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -101,11 +102,15 @@ def _take_in_season(into: Path, sessions: "Sequence[PastSession]", time_zone: st
                 sheet=past.sheet,
                 flights=list(past.flights),
                 mapping=past.mapping,
-                plan=None,
+                plan=past.plan,
                 time_zone=time_zone,
             )
         except ReleaseError as error:
             typer.echo(f"  not taken in: {error}")
+    typer.echo(f"next:\n  release measure {shlex.quote(str(into))}")
+    for past in sessions:
+        name, place = shlex.quote(past.name), shlex.quote(str(into))
+        typer.echo(f"  release report {place} --session {name} --out {shlex.quote(f'reports/{past.name}')}")
 
 
 def sheet(

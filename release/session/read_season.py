@@ -9,6 +9,7 @@ from release.read_table import read_text_table
 from release.record.write_clips import SUFFIXES
 from release.session.read import CLIPS, SHEET
 from release.session.read_files import LinkedFiles, link_files, named
+from release.session.read_plan import read_plan
 
 MOST_NAMED = 10
 
@@ -23,6 +24,7 @@ class PastSession:
     sheet: Path | None
     flights: tuple[Path, ...]
     mapping: Path | None
+    plan: Path | None
     linked: LinkedFiles | None
     why_not: str  # "" where it was linked
     left_out: tuple[str, ...]  # files that were not understood, and why
@@ -33,7 +35,8 @@ def link_season(folder: Path, time_zone: str = "") -> tuple[PastSession, ...]:
 
     A table is known by its columns: a sheet has `throw` and `pitch`, a clip list `clip`; any other is a
     flight file, read by the mapping file (.toml with `[columns]`) in its folder or in one above it. Where
-    there is no clip list, the video files themselves are it, with the times that they carry.
+    there is no clip list, the video files themselves are it, with the times that they carry. `plan.toml`
+    says how the cues were drawn.
 
     Raises:
         NothingToLink: There is neither in the folder, at any depth.
@@ -54,6 +57,12 @@ def _session(folder: Path, top: Path, time_zone: str) -> PastSession:
             left_out.append(str(error))
     for kind in ("clips", "sheet"):
         left_out += [f"{path.name}: a second {kind} in this folder" for path in kinds[kind][1:]]
+    plan = folder / "plan.toml" if (folder / "plan.toml").is_file() else None
+    try:
+        _ = plan and read_plan(plan)
+    except ReleaseError as error:
+        plan = None
+        left_out.append(str(error))
     found = PastSession(
         name=str(folder.relative_to(top)) if folder != top else folder.name,
         videos=_videos(folder.iterdir()),
@@ -61,6 +70,7 @@ def _session(folder: Path, top: Path, time_zone: str) -> PastSession:
         sheet=next(iter(kinds["sheet"]), None),
         flights=tuple(kinds["flight"]),
         mapping=_mapping(folder, top),
+        plan=plan,
         linked=None,
         why_not="",
         left_out=tuple(left_out),

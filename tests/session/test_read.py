@@ -21,6 +21,9 @@ SHEET = (
 )
 
 
+PLAN = 'unit = "block"\ncues = ["as usual", "thumb under"]\norder = ["thumb under", "as usual"]\n'
+
+
 def put(folder, name, text):
     path = folder / name
     path.write_text(text, encoding="utf-8")
@@ -151,6 +154,7 @@ def test_a_season_is_linked_folder_by_folder(tmp_path):
     (tmp_path / "june").mkdir()
     put(tmp_path / "june", "flight.csv", "flight,velocity\n1,2\n")
     put(tmp_path / "june", "notes.csv", "")
+    put(tmp_path / "june", "plan.toml", 'unit = "week"')
     report = season_report(link_season(tmp_path))
     assert "april: 14 linked, 0 to be asked" in report
     assert "april: 14 linked, 0 to be asked, 0 alone, 0 rows set aside\njune" in report
@@ -158,14 +162,12 @@ def test_a_season_is_linked_folder_by_folder(tmp_path):
     assert "  set aside: 99: pitch 'knuckle' is none of" in report
     assert "june: not linked: flight.csv has no column time, speed_mph" in report
     assert "left out: notes.csv cannot be read" in report
+    assert "plan.toml" in report
+    assert 'unit must be "throw" or "block", it is \'week\'' in report
 
 
 def test_the_printed_form_holds_the_planned_cues(tmp_path):
-    plan = put(
-        tmp_path,
-        "plan.toml",
-        'unit = "block"\ncues = ["as usual", "thumb under"]\norder = ["thumb under", "as usual"]\n',
-    )
+    plan = put(tmp_path, "plan.toml", PLAN)
     out = tmp_path / "form.html"
     answer = CliRunner().invoke(app, ["sheet", f"--print={out}", f"--plan={plan}", "--throws=8"])
     assert answer.exit_code == 0, answer.output
@@ -185,6 +187,7 @@ def test_a_season_of_videos_is_linked_by_their_own_times_and_taken_in(tmp_path):
         write_movie(past / row.clip, steady(3), tags={"creation_time": at})
     (past / "torn.mp4").write_bytes(b"no video")
     (past / "._c1.mp4").write_bytes(b"what a Mac leaves beside a file it copies")
+    put(past, "plan.toml", PLAN)
     arguments = ["season", str(tmp_path / "past"), f"--into={tmp_path / 'book'}"]
     answer = CliRunner().invoke(app, arguments)
     assert answer.exit_code == 0, answer.output
@@ -194,7 +197,12 @@ def test_a_season_of_videos_is_linked_by_their_own_times_and_taken_in(tmp_path):
     (row,) = read.session_counts(book).to_dict("records")
     assert (row["name"], row["throws"], row["waiting"]) == ("april", 14, 15)
     assert len(read.flights(book, row["session"])) == 14
+    assert read.sessions(book)["plan"].tolist() == [PLAN]
     book.engine.dispose()
+    assert (
+        f"next:\n  release measure {tmp_path / 'book'}\n  release report {tmp_path / 'book'} --session april"
+        in (answer.output)
+    )
     assert "clips: 0 new, 15 known already" in CliRunner().invoke(app, arguments).output
 
 
