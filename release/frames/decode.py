@@ -19,6 +19,7 @@ from release.errors import ClipDamaged
 from release.frames.result import Frames, Square
 
 Image = NDArray[np.uint8]
+HALVED = ("yuv420p", "yuvj420p")  # nearly all 8-bit clips: a pixel of colour for four of brightness
 
 
 def decode(clip: Clip, first: int, last: int, *, scale: float = 1.0) -> Frames:
@@ -64,16 +65,53 @@ def decode_sharp(clip: Clip, index: NDArray[np.int64], squares: Sequence[Square]
     images, sharp = np.empty((len(index), *_shape(clip, scale)), np.uint8), list[Image]()
     for row, (_, frame) in enumerate(_frames(clip, index, int(index[-1]))):
         images[row] = _upright(clip, frame, scale)
-        sharp.append(_part(_upright(clip, frame, 1.0), squares[row]))
+        sharp.append(_sharp(clip, frame, squares[row]))
     return Frames(index=index, images=images, scale=scale, squares=tuple(squares), sharp=tuple(sharp))
 
 
-def _part(image: Image, square: Square) -> Image:
-    part = image[square.top : square.bottom, square.left : square.right]
+def _sharp(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:
+    part = _part(clip, frame, square)
     if square.scale == 1:
-        return part.copy()
-    size = (max(round(n * square.scale), 1) for n in part.shape[1::-1])
-    return np.asarray(cv2.resize(part, tuple(size), interpolation=cv2.INTER_AREA), np.uint8)
+        return part
+    size = [max(round(n * square.scale), 1) for n in part.shape[1::-1]]
+    return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _part(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:
+    """The square alone, at full size: making RGB of the whole frame takes three times as long."""
+    stored = (clip.height_px, clip.width_px) if clip.turns % 2 else (clip.width_px, clip.height_px)
+    odd = frame.width % 2 or frame.height % 2
+    if frame.format.name not in HALVED or odd or (frame.width, frame.height) != stored:
+        whole = _upright(clip, frame, 1.0)
+        return whole[square.top : square.bottom, square.left : square.right].copy()
+    left, top, right, bottom = _as_stored(clip, square)
+    even = left // 2 * 2, top // 2 * 2, (right + 1) // 2 * 2, (bottom + 1) // 2 * 2
+    rgb = _rgb(_cut(frame, *even))
+    return _turned(clip, rgb[top - even[1] : bottom - even[1], left - even[0] : right - even[0]])
+
+
+def _as_stored(clip: Clip, square: Square) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of an upright square in the picture as stored."""
+    left, right, (width, height) = square.left, square.right, (clip.width_px, clip.height_px)
+    if clip.mirrored:
+        left, right = width - right, width - left
+    top, bottom = square.top, square.bottom
+    for _ in range(clip.turns):
+        width, height = height, width
+        left, top, right, bottom = width - bottom, left, width - top, right
+    return left, top, right, bottom
+
+
+def _cut(frame: av.VideoFrame, left: int, top: int, right: int, bottom: int) -> av.VideoFrame:
+    """A part with even edges of a frame whose colour has half its resolution."""
+    parts = []
+    for plane, by in zip(frame.planes, (1, 2, 2), strict=True):
+        rows = np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
+        parts.append(rows[top // by : bottom // by, left // by : right // by].ravel())
+    width = right - left
+    part = av.VideoFrame.from_ndarray(np.concatenate(parts).reshape(-1, width), frame.format.name)
+    part.colorspace, part.color_range = frame.colorspace, frame.color_range
+    return part
 
 
 def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterator[tuple[int, Image]]:
@@ -189,11 +227,20 @@ def _upright(clip: Clip, frame: av.VideoFrame, scale: float) -> Image:
     width_px, height_px = (
         (clip.height_px, clip.width_px) if clip.turns % 2 else (clip.width_px, clip.height_px)
     )
-    rgb = frame.reformat(
-        width=max(round(width_px * scale), 1),
-        height=max(round(height_px * scale), 1),
-        format="rgb24",
-        interpolation="BICUBIC" if scale == 1 else "AREA",
-    )
-    image = np.rot90(np.asarray(rgb.to_ndarray(), np.uint8), clip.turns)
+    size = (max(round(n * scale), 1) for n in (width_px, height_px))
+    return _turned(clip, _rgb(frame, *size, interpolation="BICUBIC" if scale == 1 else "AREA"))
+
+
+def _rgb(
+    frame: av.VideoFrame,
+    width_px: int | None = None,
+    height_px: int | None = None,
+    interpolation: str = "BICUBIC",
+) -> Image:
+    rgb = frame.reformat(width=width_px, height=height_px, format="rgb24", interpolation=interpolation)
+    return np.asarray(rgb.to_ndarray(), np.uint8)
+
+
+def _turned(clip: Clip, stored: Image) -> Image:
+    image = np.rot90(stored, clip.turns)
     return np.ascontiguousarray(image[:, ::-1] if clip.mirrored else image)
