@@ -12,12 +12,13 @@ from release.stats.result import Comparison
 from release.stats.sentences import live_lines
 from release.suggest.read_words import Words
 from release.suggest.rename import in_use, plan_in_use
+from release.views.words import axis_label
 
 
 def cue_comparisons(
     logbook: Logbook, session: str, cues: tuple[str, str], *, words: Words | None = None
 ) -> list[Comparison]:
-    """Every figure that two cues can be compared in, for each athlete and pitch.
+    """Every figure that two cues can be compared in, for each athlete and pitch: the second less the first.
 
     Args:
         logbook: Where.
@@ -33,7 +34,28 @@ def cue_comparisons(
     rows = table.rows[table.rows["cue"].isin(cues)]
     figures = [name for name in table.figures if rows[name].notna().any()]
     found = compare(rows, figures, Settings(plan=plan, refine=False))
-    return [one for one in found if {one.cue_a, one.cue_b} == set(cues) and one.difference is not None]
+    of_both = [one for one in found if {one.cue_a, one.cue_b} == set(cues) and one.difference is not None]
+    return [one if (one.cue_a, one.cue_b) == cues else _turned(one) for one in of_both]
+
+
+def _turned(one: Comparison) -> Comparison:
+    """The same comparison with the other cue taken from this one."""
+
+    def less(end: float | None) -> float | None:
+        return None if end is None else -end
+
+    return replace(
+        one,
+        cue_a=one.cue_b,
+        cue_b=one.cue_a,
+        n_a=one.n_b,
+        n_b=one.n_a,
+        difference=less(one.difference),
+        low=less(one.high),
+        high=less(one.low),
+        low90=less(one.high90),
+        high90=less(one.low90),
+    )
 
 
 def running_answer(
@@ -59,7 +81,9 @@ def running_answer(
         lines = live_lines(live_session(one, cues, figure, seed))
     except ReleaseError as error:
         return [str(error)]
-    return [f"{last['athlete']}, {last['pitch']}: {len(own)} throws with these cues", *lines[-3:]]
+    unit = axis_label(figure, metric=figure.endswith("_m")).splitlines()[0]  # lines are in units as stored
+    less = f"{unit}, “{cues[1]}” less “{cues[0]}”"
+    return [f"{last['athlete']}, {last['pitch']}: {len(own)} throws with these cues. {less}:", *lines[-3:]]
 
 
 def _throws(logbook: Logbook, session: str, words: Words | None) -> ThrowTable:

@@ -89,7 +89,7 @@ def _sides(
 
 
 def _clip_side(clip: Any) -> Side:
-    found = [f"{f.label} {f.value}" for f in pages.card(clip, {}).figures[:2] if not f.refused]
+    found = [f"{f.label} {f.value} ({f.interval})" for f in pages.card(clip, {}).figures[:2] if not f.refused]
     return Side(
         kind="clip", key=clip.sha256, title=clip.name, lines=tuple(found), picture=pages.picture_of(clip)
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.special import stdtrit
 
 from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.stats.result import Comparison
@@ -182,16 +183,23 @@ def throw_differences(first: Any, second: Any) -> tuple[Difference, ...]:
 
 
 def cue_means(clips: Sequence[Any], cue: str) -> tuple[Figure, ...]:
-    """Means of the measured throws of a cue, each with the scatter of its throws."""
+    """Means of the measured throws of a cue, each with its 95 % interval (Student's t) over the throws."""
     found, own = [], of_cue(clips, cue)
     for key in FIGURES + FLIGHT_SHOWN:
         values = values_of(own, key)
         if not values:
             continue
-        scatter = f"SD {number(key, float(np.std(values, ddof=1)))}" if len(values) > 1 else "one throw"
-        mean = number(key, float(np.mean(values)))
-        found.append(Figure(key=key, label=words(key).label, value=mean, interval=scatter, refused=""))
+        mean, half = float(np.mean(values)), _half_width(values)
+        told = "one throw" if half is None else span(key, mean - half, mean + half)
+        label = words(key).label
+        found.append(Figure(key=key, label=label, value=number(key, mean), interval=told, refused=""))
     return tuple(found)
+
+
+def _half_width(values: Sequence[float]) -> float | None:
+    """Half the width of the mean's 95 % interval; None for one value."""
+    n = len(values)
+    return float(stdtrit(n - 1, 0.975) * np.std(values, ddof=1) / np.sqrt(n)) if n > 1 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,7 +49,6 @@ def compare(
         why_not=why_not,
         assumed=list(dict.fromkeys(one.why for one in answers)),
         answers=[pages.compared(one) for one in answers],
-        less=f"{answers[0].cue_b} less {answers[0].cue_a}" if answers else "",
         groups=[(one, _pair(one.nearest, classes)) for one in groups(measured, (cue_a, cue_b), answers)],
         pair=_pair((first, second), classes),
         rows=pages.throw_differences(first, second) if first and second else (),

@@ -5,6 +5,7 @@ import io
 import re
 import uuid
 from dataclasses import replace
+from types import SimpleNamespace
 from urllib.parse import urlencode
 
 import pytest
@@ -14,6 +15,7 @@ from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.record.read_session import session_table
 from release.views.web.hand_and_ball import HandAndBall, chart
+from release.views.web.pages import cue_means
 from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, one_doubt, page
 
@@ -254,3 +256,32 @@ def test_names_and_cues_are_shown_as_text_on_every_page_and_chart(tmp_path, text
             assert shown.status_code == 200, (place, shown.text[:300])
             for run in ("<script>alert", "<img src=x", "598829"):
                 assert run not in shown.text, place
+
+
+@pytest.mark.parametrize(
+    ("thrown_deg", "interval"),
+    [
+        pytest.param(
+            [10, 20, 30], "−5 to 45°", id="20 +- 4.303 * 10 / sqrt 3 (Student's t, 2 degrees of freedom)"
+        ),
+        pytest.param([20], "one throw", id="one throw has no scatter"),
+    ],
+)
+def test_the_mean_of_a_cue_stands_with_its_interval_over_the_throws(thrown_deg, interval):
+    clips = [
+        SimpleNamespace(
+            figures={"wrist_flexion": {"value": float(value)}},
+            flight=None,
+            throw={"cue": "whip"},
+            verdict=None,
+        )
+        for value in thrown_deg
+    ]
+    (mean,) = cue_means(clips, "whip")
+    assert (mean.value, mean.interval) == ("20°", interval)
+
+
+def test_what_the_flight_unit_measured_is_said_to_have_no_interval(filled):
+    served, session, clips = filled
+    for place in ("", "/live", f"/review/{clips[0]}"):
+        assert "states no error of measurement" in served.client.get(f"/s/{session}{place}").text

@@ -9,10 +9,10 @@ import pytest
 
 from release.grip_photo import keep_photo
 from release.page_answers import cue_comparisons, running_answer
-from release.record import read
+from release.record import read, write
 from release.suggest.read_words import read_words
 from release.suggest.rename import PlannedCuesMerged
-from tests.record.filled import fill
+from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, page
 
 FILE = """
@@ -104,3 +104,18 @@ def test_photos_of_the_sessions_grips_stand_beside_the_tags(served, tmp_path):
     assert cv2.imdecode(np.frombuffer(picture.content, np.uint8), cv2.IMREAD_COLOR).shape == (30, 40, 3)
     for athlete, name in (("B2", kept), ("A1", "../secret"), ("nobody", kept)):
         assert running.client.get("/grip.jpg", params={"athlete": athlete, "name": name}).status_code == 404
+
+
+def test_two_cues_asked_the_other_way_round_answer_with_the_other_sign(served):
+    book, session = served[0].logbook, served[1]
+    for clip, turn in zip(served[2], (0, 9, 1, 8, 2, 7, 0, 9, 3, 8, 2, 6), strict=True):
+        one = measured(clip, models="again")
+        figures = {name: replace(f, value=float(turn)) for name, f in one.orientation.figures.items()}
+        turned = replace(one, orientation=replace(one.orientation, figures=figures))
+        write.save_measurement(book, turned)
+    there = cue_comparisons(book, session, ("long arm", OTHER))
+    back = cue_comparisons(book, session, (OTHER, "long arm"))
+    assert {(one.cue_a, one.cue_b) for one in there} == {("long arm", OTHER)}
+    assert [-one.difference for one in back] == [one.difference for one in there]
+    assert all(one.difference < 0 for one in there if one.figure == "wrist_flexion_deg")
+    assert [(one.n_b, one.n_a) for one in back] == [(one.n_a, one.n_b) for one in there]
