@@ -14,8 +14,13 @@ if TYPE_CHECKING:
     from release.stats.compare import Settings
     from release.stats.read_throws import ThrowTable
 
-Table = Annotated[Path, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")]
-Out = Annotated[Path, typer.Option(help="CSV to write.")]
+Book = Annotated[Path | None, typer.Argument(help="A logbook, in place of --table.")]
+Newest = Annotated[str | None, typer.Option(help="The logbook's session; else the newest.")]
+Every = Annotated[str | None, typer.Option(help="The logbook's session; else all of them.")]
+Table = Annotated[
+    Path | None, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")
+]
+Out = Annotated[Path | None, typer.Option(help="CSV to write.")]
 Earlier = Annotated[
     Path | None, typer.Option(help="Table of earlier sessions: how this athlete's throws scatter.")
 ]
@@ -32,12 +37,10 @@ def register(app: typer.Typer) -> None:
 
 
 def compare(
-    logbook: Annotated[Path | None, typer.Argument(help="A logbook, in place of --table.")] = None,
-    session: Annotated[str | None, typer.Option(help="The logbook's session; else the newest.")] = None,
-    table: Annotated[
-        Path | None, typer.Option(help="CSV: athlete, pitch, throw, cue, block, figures, FIGURE_sd.")
-    ] = None,
-    csv: Annotated[Path | None, typer.Option(help="CSV to write.")] = None,
+    logbook: Book = None,
+    session: Newest = None,
+    table: Table = None,
+    csv: Out = None,
     design: Annotated[Path | None, typer.Option(help="plan.toml: how the cues were drawn.")] = None,
     main: Annotated[str | None, typer.Option(help="The figure named before the session.")] = None,
     worth: Annotated[
@@ -57,6 +60,7 @@ def compare(
     plan or --main the table's first figure is taken for it. A logbook's own plan holds unless
     --design is given.
     """
+    from release.session.read_plan import read_plan
     from release.stats.compare import Settings
     from release.stats.compare import compare as compare_table
     from release.stats.earlier import noise_by_athlete
@@ -64,7 +68,8 @@ def compare(
     from release.stats.sentences import comparison_lines, numbers_by_name
     from release.stats.write_comparisons import write_comparisons
 
-    throws, planned = _throws_and_plan(logbook, session, table, design)
+    throws = _throws(logbook, session, table, newest=True)
+    planned = read_plan(design) if design else _kept_plan(logbook, session)
     if cues is not None:
         throws, planned = _renamed(throws, planned, cues)
     settings = Settings(
@@ -88,25 +93,33 @@ def compare(
         typer.echo(f"wrote {len(found)} comparisons to {csv}")
 
 
-def _throws_and_plan(
-    logbook: Path | None, session: str | None, table: Path | None, design: Path | None
-) -> "tuple[ThrowTable, Plan | None]":
-    from release.session.read_plan import read_plan
+def _throws(
+    logbook: Path | None, session: str | None, table: Path | None, *, newest: bool = False
+) -> "ThrowTable":
+    """The throws of a table, or of a logbook: one session's, or where none is named all or the newest."""
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.session_report import session_throws
     from release.stats.read_throws import read_throws
 
     if (table is None) == (logbook is None):
         raise typer.BadParameter("name a logbook or a table of throws (--table), one of the two")
-    planned = read_plan(design) if design else None
     if table is not None:
-        return read_throws(table), planned
-    from release.record.read import session_id
-    from release.record.write_open import open_logbook
-    from release.session_report import plan_of_session, session_throws
-
+        return read_throws(table)
     assert logbook is not None
     book = open_logbook(logbook)
-    one = session_id(book, session)
-    return session_throws(book, one), planned or plan_of_session(book, one)
+    return session_throws(book, session_id(book, session) if session or newest else None)
+
+
+def _kept_plan(logbook: Path | None, session: str | None) -> "Plan | None":
+    from release.record.read import session_id
+    from release.record.write_open import open_logbook
+    from release.session_report import plan_of_session
+
+    if logbook is None:
+        return None
+    book = open_logbook(logbook)
+    return plan_of_session(book, session_id(book, session))
 
 
 def _renamed(throws: "ThrowTable", planned: "Plan | None", cues: Path) -> "tuple[ThrowTable, Plan | None]":
@@ -179,56 +192,69 @@ def plan(
 def live(
     cue: Cues,
     figure: Annotated[str, typer.Option(help="The figure watched.")],
+    logbook: Annotated[
+        Path | None, typer.Argument(help="A logbook, which keeps the draw; in place of --table.")
+    ] = None,
+    session: Annotated[str | None, typer.Option(help="The logbook's session; else today's.")] = None,
+    athlete: Annotated[str | None, typer.Option(help="In a logbook: whose throws.")] = None,
+    pitch: Annotated[str | None, typer.Option(help="In a logbook: of which pitch.")] = None,
     table: Annotated[Path | None, typer.Option(help="Throws so far, as for compare.")] = None,
-    seed: Annotated[int, typer.Option(help="Of the draw; keep it for the whole session.")] = 0,
+    seed: Annotated[
+        int | None, typer.Option(help="Of the draw. A new one is drawn and told; a table needs it again.")
+    ] = None,
     worth: Annotated[float | None, typer.Option(help="Smallest change worth having.")] = None,
     earlier: Earlier = None,
     chart: Annotated[Path | None, typer.Option(help="SVG to write: the sequence narrowing by throw.")] = None,
 ) -> None:
     """Draw the next cue, and say what is known so far; look as often as you like, stop when you like.
 
-    Throws come in pairs with both cues, in an order drawn by a coin; a pair thrown otherwise is left out.
+    Throws come in pairs with both cues, in an order drawn by a coin; a pair thrown otherwise is left out. A
+    logbook keeps the seed and knows the athlete's earlier sessions. Without one, the first call draws the
+    seed and each later call names it.
     """
-    from release.stats.earlier import noise_of_table
-    from release.stats.live_table import live_session
+    from release.live_draw import live_in_logbook, live_in_table
+    from release.record.write_open import open_logbook
     from release.stats.read_throws import read_throws
     from release.stats.sentences import live_lines
 
-    throws = read_throws(table) if table else None
-    session = live_session(
-        throws,
-        cue,
-        figure,
-        seed,
-        worth,
-        noise_of_table(read_throws(earlier), None, None, figure) if earlier else None,
-    )
-    for line in live_lines(session):
+    if logbook is None:
+        known = read_throws(earlier) if earlier else None
+        found = live_in_table(
+            read_throws(table) if table else None, cue, figure, seed=seed, worth=worth, earlier=known
+        )
+    else:
+        if table is not None or earlier is not None or not athlete or not pitch:
+            raise typer.BadParameter(
+                "with a logbook name --athlete and --pitch; it takes the place of tables"
+            )
+        found = live_in_logbook(
+            open_logbook(logbook), session, athlete, pitch, cue, figure, seed=seed, worth=worth
+        )
+    for line in live_lines(found):
         typer.echo(line)
-    if chart and session.steps:
+    if chart and found.steps:
         from release.views.figures_study import live_sequence
 
-        chart.write_text(live_sequence(session.steps, session.figure, session.worth), encoding="utf-8")
+        chart.write_text(live_sequence(found.steps, found.figure, found.worth), encoding="utf-8")
 
 
 def relate(
-    table: Table,
     hand: Annotated[str, typer.Option(help="Column of the hand's angle.")],
     ball: Annotated[str, typer.Option(help="Column of the ball's figure.")],
-    csv: Out,
+    logbook: Book = None,
+    session: Every = None,
+    table: Table = None,
+    csv: Out = None,
     chart: Annotated[
         Path | None, typer.Option(help="SVG to write, of the first pitch that can be told.")
     ] = None,
 ) -> None:
     """How does the ball go with the hand? Within athletes, between athletes, and through the cue."""
-    from release.stats.read_throws import read_throws
     from release.stats.relate import relate as relate_table
     from release.stats.sentences import relation_lines
-    from release.stats.write_relations import write_relations
 
-    throws = read_throws(table).needing(hand, ball)
+    throws = _throws(logbook, session, table).needing(hand, ball)
     found = relate_table(throws.rows, hand, ball)
-    write_relations(found, csv)
     for line in relation_lines(found, throws.rows):
         typer.echo(line)
     shown = next((one for one in found if one.own), None)
@@ -237,22 +263,27 @@ def relate(
 
         rows = throws.rows[throws.rows["pitch"] == shown.pitch]
         chart.write_text(angle_against_ball(rows, shown), encoding="utf-8")
-    typer.echo(f"wrote {len(found)} relations to {csv}")
+    if csv:
+        from release.stats.write_relations import write_relations
+
+        write_relations(found, csv)
+        typer.echo(f"wrote {len(found)} relations to {csv}")
 
 
 def pool(
-    table: Table,
     figure: Annotated[str, typer.Option(help="The figure.")],
     pitch: Annotated[str, typer.Option(help="The pitch.")],
     cue: Cues,
+    logbook: Book = None,
+    session: Every = None,
+    table: Table = None,
     chart: Annotated[Path | None, typer.Option(help="SVG to write.")] = None,
 ) -> None:
     """What does a cue do over athletes? Each athlete's own estimate beside the pooled one."""
     from release.stats.across import pooled
-    from release.stats.read_throws import read_throws
     from release.stats.sentences import pooled_lines
 
-    rows = read_throws(table).needing(figure).rows
+    rows = _throws(logbook, session, table).needing(figure).rows
     found = pooled(rows[rows["pitch"] == pitch], figure, cue[0], cue[-1])
     for line in pooled_lines(found):
         typer.echo(line)
@@ -305,14 +336,15 @@ def _agreement_in(folder: Path, session: str | None, angles: bool) -> "DataFrame
 
 
 def spin_check(
-    table: Table,
+    logbook: Book = None,
+    session: Every = None,
+    table: Table = None,
     csv: Annotated[Path | None, typer.Option(help="CSV to write, a row a throw.")] = None,
 ) -> None:
     """Does the ball's spin axis lie in the palm's plane? A warning light for bad links and bad angles."""
-    from release.stats.read_throws import read_throws
     from release.stats.spin_table import NEEDED, spin_lines, spin_table
 
-    found = spin_table(read_throws(table).needing(*NEEDED).rows)
+    found = spin_table(_throws(logbook, session, table).needing(*NEEDED).rows)
     for line in spin_lines(found):
         typer.echo(line)
     if csv:

@@ -49,10 +49,11 @@ def session_throws(logbook: Logbook, session: str | None = None) -> ThrowTable:
         logbook: Where.
         session: Its id.
     """
-    return _checked(linked_table(logbook, session))
+    return checked_throws(linked_table(logbook, session))
 
 
-def _checked(table: pd.DataFrame) -> ThrowTable:
+def checked_throws(table: pd.DataFrame) -> ThrowTable:
+    """Rows of `linked_table` made ready likewise."""
     keep = table.drop(columns=[c for c in NOT_SHOWN if c in table and c != "session"])
     return throw_table(keep.rename(columns={"clip_name": "clip"}))
 
@@ -103,7 +104,7 @@ def write_session_report(
     if words is not None:
         table = in_use(table, words.renames, words.cues)
         plan = plan and plan_in_use(plan, words.renames, words.cues)
-    throws = _checked(table)
+    throws = checked_throws(table)
     report = build_report(
         table,
         title=title or str(table["session_name"].iloc[0]),

@@ -249,6 +249,7 @@ FACT_KINDS = {
     "throw tagged": "session, throw; value {cue, pitch, grip_...}: holds over the sheet",
     "camera marked": "session, maybe clip; value {camera, ...camera.toml as a table}",
     "grip photographed": "athlete; value {pitch, throw, note, name, jpeg (base64)}",
+    "live drawn": "session, athlete; value {pitch, cues, seed}: what `release live` draws each next cue by",
     "target set": "athlete; value {pitch, ...the wanted window}",
     "merge conflict": "what another logbook said of the same thing; value {table, key, ours, theirs}",
 }

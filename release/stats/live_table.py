@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from release.errors import ReleaseError
 from release.stats.equivalence import smallest_worth
@@ -23,10 +24,22 @@ class LiveSession:
     cues: tuple[str, str]
     figure: str
     worth: float
+    seed: int
     thrown: int
     next_cue: str
     not_drawn: int  # pairs, the open one too, not thrown as drawn: described, never called changed
     steps: tuple[LiveStep, ...]
+
+
+def two_cues(cues: Sequence[str]) -> tuple[str, str]:
+    """The two cues of a live session.
+
+    Raises:
+        NotLive: They are not two different ones.
+    """
+    if len(cues) != 2 or cues[0] == cues[1]:
+        raise NotLive("a live session has two different cues: give --cue twice")
+    return cues[0], cues[1]
 
 
 def live_session(
@@ -43,17 +56,22 @@ def live_session(
         NotLive: Not two cues, no such figure, no smallest change worth having, or more than one athlete,
             pitch or session.
     """
-    if len(cues) != 2 or cues[0] == cues[1]:
-        raise NotLive("a live session has two different cues: give --cue twice")
+    first, second = two_cues(cues)
     worth = smallest_worth(figure, {}) if worth is None else worth
     if worth is None:
         raise NotLive(f"say the smallest change of {figure} worth having with --worth")
-    first, second = cues
     rows = table.rows if table else None
     if rows is None:
         start = drawn_cues((first, second), 1, seed)[0]
         return LiveSession(
-            cues=(first, second), figure=figure, worth=worth, thrown=0, next_cue=start, not_drawn=0, steps=()
+            cues=(first, second),
+            figure=figure,
+            worth=worth,
+            seed=seed,
+            thrown=0,
+            next_cue=start,
+            not_drawn=0,
+            steps=(),
         )
     if figure not in rows:
         raise NotLive(f"the table has no column {figure}")
@@ -63,12 +81,13 @@ def live_session(
     cue = list(rows["cue"])
     as_drawn = [given == wanted for given, wanted in zip(cue, drawn, strict=False)]
     pairs = np.array([all(as_drawn[i : i + 2]) for i in range(0, len(cue), 2)], bool)
-    value = rows[figure].to_numpy(float, copy=True)
+    value = np.array(pd.to_numeric(rows[figure], errors="coerce"), float)  # all empty: not measured yet
     value[~np.repeat(pairs, 2)[: len(value)]] = np.nan
     return LiveSession(
         cues=(first, second),
         figure=figure,
         worth=worth,
+        seed=seed,
         thrown=len(rows),
         next_cue=drawn[-1],
         not_drawn=int(np.sum(~pairs)),

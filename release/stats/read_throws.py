@@ -28,6 +28,15 @@ class FigureMissing(ReleaseError):
         super().__init__(f"the table has no {', '.join(missing)}; it has {', '.join(figures) or 'none'}")
 
 
+class BreaksDiffer(ReleaseError):
+    """Breaks over the whole flight and over its last 40 ft differ by nearly two; they are never pooled."""
+
+    def __init__(self, windows: Sequence[str]) -> None:
+        super().__init__(
+            f"breaks are measured in {len(windows)} ways: {'; '.join(windows)}. Take one at a time"
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThrowTable:
     """A table of throws, checked."""
@@ -41,9 +50,13 @@ class ThrowTable:
 
         Raises:
             FigureMissing: It does not.
+            BreaksDiffer: One is a break, and not every throw's was measured over the same window.
         """
         if missing := [name for name in figures if name not in self.figures]:
             raise FigureMissing(missing, self.figures)
+        windows = set(self.rows.get("break_window", ())) - {""}
+        if len(windows) > 1 and any(name.endswith("_break_in") for name in figures):
+            raise BreaksDiffer(sorted(windows))
         return self
 
 

@@ -38,7 +38,8 @@ def _pitch(pitch: str, rows: pd.DataFrame, hand: str, ball: str) -> Relation:
     rows = rows[np.isfinite(rows[hand]) & np.isfinite(rows[ball])]
     counts = rows.groupby("athlete")[hand].transform("size")
     means = rows.groupby("athlete")[[hand, ball]].mean()
-    between = stats.pearsonr(means[hand], means[ball]) if len(means) >= 3 else None
+    differ = len(means) >= 3 and bool((means.nunique() > 1).all())
+    between = stats.pearsonr(means[hand], means[ball]) if differ else None
     rows = rows[counts >= 3]
     blank = Relation(
         pitch=pitch,

@@ -126,7 +126,9 @@ def _power_lines(planned: PlannedSession, throw_sd: float, noise: Noise) -> list
 
 def live_lines(session: LiveSession) -> list[str]:
     """What was known after each pair, what stands after half a pair, and the next cue."""
-    lines = [f"{step.throws:3d} throws: {_live_step(step)}" for step in session.steps]
+    first, second = session.cues
+    lines = [f"{session.figure}, {second} against {first}, drawn with seed {session.seed}"]
+    lines += [f"{step.throws:3d} throws: {_live_step(step)}" for step in session.steps]
     if session.thrown % 2:
         known = _live_step(session.steps[-1]) if session.steps else "nothing is known before a whole pair"
         lines.append(f"throw {session.thrown} is half a pair; known so far: {known}")

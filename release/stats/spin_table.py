@@ -69,6 +69,6 @@ def spin_note(throws: ThrowTable) -> list[str]:
     """The check as a report's note; none where the ball's spin is not measured."""
     if not set(SPIN) <= set(throws.figures):
         return []
-    known = set(PALM) <= set(throws.figures) and throws.rows[list(PALM)].notna().any(axis=None)
+    known = set(PALM) <= set(throws.figures)
     said = spin_lines(spin_table(throws.rows)) if known else [NOT_CHECKED]
     return [" ".join([MEANING, *said])]
