@@ -18,6 +18,7 @@ Image = NDArray[np.uint8]
 
 LINE, CLICKED = (255, 214, 64), (64, 220, 255)
 SHIFT = 4  # OpenCV draws at 1/16 px
+NAME_PX = 13  # height of a written name
 FARTHEST_PX = 20_000.0  # what lies farther out is not drawn
 
 
@@ -41,12 +42,15 @@ def draw_outline(
         for a, b in pairwise(px):
             if np.isfinite([a, b]).all() and np.abs([a, b]).max() < FARTHEST_PX:
                 _stroke(out, a, b, LINE, width)
-    for name, (x, y) in clicked_px.items():
+    row = -np.inf
+    for name, (x, y) in sorted(clicked_px.items(), key=lambda mark: mark[1][1]):
         at = np.array([x, y])
         for way in ([6.0, 6.0], [6.0, -6.0]):
             _stroke(out, at - np.array(way), at + np.array(way), CLICKED, width)
-        place = (round(x + 9), round(y - 5))
-        cv2.putText(out, name, place, cv2.FONT_HERSHEY_SIMPLEX, 0.4, CLICKED, 1, cv2.LINE_AA)
+        row = max(y - 5, row + NAME_PX)  # names of marks close together stand below each other
+        cv2.putText(
+            out, name, (round(x + 9), round(row)), cv2.FONT_HERSHEY_SIMPLEX, 0.4, CLICKED, 1, cv2.LINE_AA
+        )
     return out
 
 
