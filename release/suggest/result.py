@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 BALL_FIGURES = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in")
+NOTHING_SAID = "nothing said"  # what throws without a cue are called
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,8 @@ import pandas as pd
 
 from release.suggest.grip import FIELDS, changes
 from release.suggest.response import UNCUED
+from release.suggest.result import NOTHING_SAID
 
-NOTHING_SAID = "nothing said"
 LEAST_UNCUED = 3  # throws without a cue that make "nothing said" the usual (our choice)
 
 

@@ -110,12 +110,13 @@ def marker_of(mark: CueMark) -> dict[str, Any]:
 
 def _shade_blocks(axes: Axes, throws: pd.DataFrame) -> None:
     """Faint bands show which throws were one block."""
-    if "block" not in throws or throws["block"].isna().all():
+    if "block" not in throws:
         return
     thrown = (
         ["session", "block"] if "session" in throws else ["block"]
     )  # each session numbers its blocks anew
-    spans = throws.dropna(subset=["block"]).groupby(thrown, sort=False)["throw"].agg(["min", "max"])
+    of_block = throws[throws["block"].notna() & (throws["block"] != "")]
+    spans = of_block.groupby(thrown, sort=False)["throw"].agg(["min", "max"])
     for i, (low, high) in enumerate(spans.itertuples(index=False)):
         if i % 2 == 0:
             axes.axvspan(low - 0.5, high + 0.5, color="#000000", alpha=0.045, lw=0)

@@ -21,6 +21,7 @@ ACROSS, UP = "horizontal_break_in", "induced_vertical_break_in"
 BOX = "#a9a498"
 USUAL_ARM_ANGLE_DEG = 45.0  # that the boxes are stated for
 FAR_IN = 60.0  # an open bound is drawn to here
+MOST_NAMES = 20  # of sessions below a chart, that do not run into each other
 
 
 def shape_chart(
@@ -43,8 +44,8 @@ def shape_chart(
     """
     with mpl.rc_context(STYLE):
         chart, axes = blank_chart(5.2, 4.6)
-        axes.axhline(0, color=BOX, lw=0.6)
-        axes.axvline(0, color=BOX, lw=0.6)
+        axes.axhline(0, color=BOX, lw=0.6, zorder=0)
+        axes.axvline(0, color=BOX, lw=0.6, zorder=0)
         for cue, rows in throws.groupby("cue", sort=False):
             x, y = (converted(name, rows[name].to_numpy(float), metric=metric) for name in (ACROSS, UP))
             axes.plot(x, y, linestyle="none", label=str(cue), **marker_of(marks[str(cue)]))
@@ -106,7 +107,8 @@ def _boxes(axes: Axes, shapes: Sequence[Shape], arm_angle_deg: float | None, met
                 color="#6b675d",
                 ha="center",
                 va="center",
-                zorder=0,
+                zorder=0.5,
+                bbox={"fc": "white", "ec": "none", "pad": 1},  # no line runs through the word
             )
     axes.set(xlim=x_seen, ylim=y_seen)
 
@@ -132,9 +134,10 @@ def season_chart(
     with mpl.rc_context(STYLE):
         chart, axes = blank_chart(7.2, 3.0)
         cues = list(dict.fromkeys(one.cue for one in means))
+        beside = min(0.12, 0.8 / len(cues))  # the cues of one session do not reach the next
         for k, cue in enumerate(cues):
             rows = [one for one in means if one.cue == cue]
-            at = np.array([one.session for one in rows]) + 0.12 * (k - (len(cues) - 1) / 2)
+            at = np.array([one.session for one in rows]) + beside * (k - (len(cues) - 1) / 2)
             value, low, high = (
                 converted(figure, np.array([getattr(one, end) for one in rows]), metric=metric)
                 for end in ("mean", "low", "high")
@@ -150,9 +153,9 @@ def season_chart(
             )
             line = "-" if cue == "" else "none"
             axes.plot(at, value, ls=line, lw=1, color=mark.colour, label=cue or usual, **marker_of(mark))
-        axes.set_xticks(range(len(sessions)), sessions)
-        if len(sessions) > 6:
-            axes.tick_params(axis="x", rotation=40)
+        every = -(-len(sessions) // MOST_NAMES)
+        turned = {"rotation": 40, "ha": "right", "rotation_mode": "anchor"} if len(sessions) > 6 else {}
+        axes.set_xticks(range(0, len(sessions), every), sessions[::every], **turned)
         axes.set_xlim(-0.6, len(sessions) - 0.4)
         axes.set_xlabel("Session, in order")
         axes.set_ylabel(axis_label(figure, metric=metric))

@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from release.stats.result import SessionMean
-from release.suggest.result import BALL_FIGURES, Advice, Option, Shape, Target, share_clauses
+from release.suggest.result import BALL_FIGURES, NOTHING_SAID, Advice, Option, Shape, Target, share_clauses
 from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import angle_by_throw
 from release.views.figures_pitcher import season_chart, shape_chart
-from release.views.report import BREAKS, NO_CUE, charted_angle
+from release.views.report import BREAKS, charted_angle
 from release.views.result import Chart, Photo
 from release.views.sentences import sentence
 from release.views.words import number, words
@@ -46,7 +46,6 @@ class PitchPart:
     needed: str  # which way the hand would have to turn, and by how much
     options: tuple[OptionRow, ...]
     planning: tuple[str, ...]
-    season: Chart | None
     lasting: tuple[str, ...]  # what has lasted without the cue being said
     photos: tuple[Photo, ...]  # of the grip
 
@@ -98,7 +97,7 @@ def build_pitcher_page(
         metric: cm, m and km/h for the reader in place of in, ft and mph.
     """
     throws = throws.assign(
-        throw=np.arange(1, len(throws) + 1), cue=throws["cue"].fillna("").replace("", NO_CUE)
+        throw=np.arange(1, len(throws) + 1), cue=throws["cue"].fillna("").replace("", NOTHING_SAID)
     )
     parts = [
         _pitch(
@@ -145,13 +144,12 @@ def _pitch(
         pitch=pitch,
         state=_state(rows, advice, metric),
         wanted="" if target is None else _wanted(target, metric),
-        charts=_charts(rows, marks, shapes, advice, metric),
+        charts=(*_charts(rows, marks, shapes, advice, metric), *_season(season, advice, marks, metric)),
         worked=tuple(f"{said.hand} {said.ball}" for said in changed),
         idle=tuple(f"{said.hand} {said.ball}" for said in idle),
         needed="" if suggestion is None else suggestion.why,
         options=() if suggestion is None else tuple(_option(o) for o in suggestion.options),
         planning=() if advice is None else advice.planning,
-        season=None if season is None else _season(season, advice, marks, metric),
         lasting=() if season is None else season.lasting,
         photos=photos,
     )
@@ -221,13 +219,21 @@ def _charts(
     return tuple(charts)
 
 
-def _season(season: Season, advice: Advice | None, marks: Mapping[str, CueMark], metric: bool) -> Chart:
-    usual = (advice.usual if advice else "") or NO_CUE
+def _season(
+    season: Season | None, advice: Advice | None, marks: Mapping[str, CueMark], metric: bool
+) -> tuple[Chart, ...]:
+    if season is None:
+        return ()
+    usual = (advice.usual if advice else "") or NOTHING_SAID
     known = dict(marks)
     for one in season.means:  # a label of what was tried in the grip is no cue of the sheet
         known.setdefault(one.cue or usual, CueMark(colour="#4d4d4d", marker="X", filled=False))
     svg = season_chart(season.means, season.figure, season.sessions, known, usual, metric)
-    return Chart(svg=svg, caption=f"{words(season.figure).label.capitalize()}: the mean of each session.")
+    caption = (
+        f"{words(season.figure).label.capitalize()}: the mean of each session. Described, not drawn: a moved "
+        "camera or the time of year can look the same."
+    )
+    return (Chart(svg=svg, caption=caption),)
 
 
 def _option(option: Option) -> OptionRow:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from release.jpeg import jpeg_of
 from release.stats.result import SessionMean
 from release.suggest.next import suggest
 from release.suggest.read_words import read_words
@@ -118,26 +119,47 @@ def test_the_page_prints_as_a_pdf(tmp_path):
     assert (tmp_path / "B-07.pdf").read_bytes()[:5] == b"%PDF-"
 
 
-def test_the_season_shows_each_session_and_what_has_lasted():
+def season(sessions: int) -> Season:
     means = [
-        SessionMean(session=i, cue=cue, mean=-20.0 - 5 * i, low=-24.0 - 5 * i, high=-16.0 - 5 * i, throws=6)
-        for i, cue in ((0, ""), (1, ""), (1, "turn the doorknob"))
+        SessionMean(session=i, cue=cue, mean=-20.0 - i, low=-24.0 - i, high=-16.0 - i, throws=6)
+        for i in range(sessions)
+        for cue in ("", "turn the doorknob")
     ]
-    season = Season(
+    return Season(
         figure="forearm_rotation_deg",
-        sessions=("2026-05-14", "2026-05-21"),
+        sessions=tuple(f"day {i}." for i in range(sessions)),
         means=tuple(means),
         lasting=("“turn the doorknob”: cannot tell yet",),
     )
-    html = render_pitcher_page(page(seasons={"slider": season}))
-    for text in ("Over the season", "2026-05-21", "cannot tell yet", "Described, not drawn"):
+
+
+def test_the_season_shows_each_session_and_what_has_lasted():
+    html = render_pitcher_page(page(seasons={"slider": season(2)}))
+    for text in ("Over the season", "day 1.", "cannot tell yet", "Described, not drawn"):
         assert text in html
 
 
+def test_of_many_sessions_only_as_many_are_named_as_do_not_run_into_each_other():
+    html = render_pitcher_page(page(seasons={"slider": season(45)}))
+    assert re.findall(r">day (\d+)\.<", html) == [str(i) for i in range(0, 45, 3)]
+
+
+@pytest.mark.system
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_the_page_prints_on_one_sheet(size):
+    from weasyprint import CSS, HTML
+
+    notes = [("2026-05-14", "decision (coach)", "keep the cue for two more sessions and look again")] * 9
+    photo = Photo(pitch="slider", caption="Grip", jpeg=jpeg_of(np.full((300, 400, 3), 180, np.uint8), 80))
+    html = render_pitcher_page(page(notes, seasons={"slider": season(9)}, photos=[photo] * 2))
+    printed = HTML(string=html).render(stylesheets=[CSS(string=f"@page {{ size: {size} !important }}")])
+    assert len(printed.pages) == 1
+
+
 def test_blocks_of_different_sessions_are_bands_of_their_own():
-    """Two sessions of two blocks of two throws: bands over throws 1 and 2, and 5 and 6, of one width."""
-    rows = throws().head(8)
-    rows = rows.assign(session=[0] * 4 + [1] * 4, block=[1, 1, 2, 2] * 2)
+    """Two sessions of two blocks of two throws, and two of none: bands over throws 1 and 2, and 5 and 6."""
+    rows = throws().head(10)
+    rows = rows.assign(session=[0] * 4 + [1] * 6, block=[*"1122", *"1122", "", ""])
     svg = angle_by_throw(rows, "forearm_rotation_deg", cue_marks(rows["cue"]))
     bands = re.findall(r'<path d="([^"]+)"[^>]* style="opacity: 0.045', svg)
     ends = [sorted({float(x) for x in re.findall(r"[ML] (\S+) ", band)}) for band in bands]
