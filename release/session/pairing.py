@@ -162,12 +162,15 @@ def _under_clock(
         # Evidence for the clock: how close the pairs lie, not how many there are. Where throws come evenly
         # every shift by one pairs about as many, and each pair more leaves a throw more that neither saw.
         by_else = np.sum(chance * np.clip(known, -MOST_KNOWN, MOST_KNOWN))
-        logs = float(np.sum(chance * np.log(density * mean_gap_s))), float(by_else)
+        # Of how many rows one list has before the other begins or after it ends nothing is known, not even
+        # the scale: a chance that falls as one over it.
+        outside = _outside(expected, b.time_s, reach)
+        logs = float(np.sum(chance * np.log(density * mean_gap_s))), float(by_else - np.log1p(outside))
         pairing = Pairing(
             i=i, j=j, chance=chance, clocks=(clock,), reasons={"apart_s": apart, **words, **speeds, **told}
         )
         clock = _refined(a, clock, i, apart, chance, sd)
-        inside = len(a) + len(b) - _outside(expected, b.time_s, reach)
+        inside = len(a) + len(b) - outside
         lone = (max(inside - 2 * chance.sum(), 0) + LONE * LONE_WEIGHT) / (inside + LONE_WEIGHT)
     assert pairing is not None
     return replace(pairing, clocks=(clock,)), logs

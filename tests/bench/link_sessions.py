@@ -199,9 +199,10 @@ def main() -> int:
     print(f"{'figure':40}{'goal':18}result")
     for (figure, goal, result), met in zip(goals, reached, strict=True):
         print(f"{figure:40}{goal:18}{result}{'' if met else '   MISSED'}")
-    print("\nstated   true share    rows   sessions   standard error")
-    for mean, share, count, sessions_in, error in bins:
-        print(f"{mean:6.4f}   {share:10.4f}   {count:5}   {sessions_in:8}   {error:.4f}")
+    for title, found in (("", bins), ("not a goal: even throwing\n", calibration([even]))):
+        print(f"\n{title}stated   true share    rows   sessions   standard error")
+        for mean, share, count, sessions_in, error in found:
+            print(f"{mean:6.4f}   {share:10.4f}   {count:5}   {sessions_in:8}   {error:.4f}")
     print("\nthrows   processor seconds\n" + "\n".join(f"{n:6}   {seconds:7.2f}" for n, seconds in times))
     print(f"\nfor scale: row by row {by_row_order(fewer):.0%} right")
     print(
