@@ -76,6 +76,7 @@ def _answer(truth: Truth, measured: ThrowMeasurement) -> Answer:
         release_frame=float(truth.release_frame or 0.0),
         angles_deg=truth.angles_deg,
         carried={name: sd <= UNMEASURABLE_DEG for name, sd in bound.items()},
+        filmed_as=truth.filmed_as,
         release=measured.release,
         orientation=measured.orientation,
     )

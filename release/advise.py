@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from release.errors import ReleaseError
+from release.stats.own_error import own_sd
 from release.stats.relate import covariates, slope
 from release.stats.result import Slope
 from release.suggest.ball import ball_response, pooled_slope, with_balls
@@ -168,13 +169,7 @@ def target_of_best(own: pd.DataFrame, best_throws: Sequence[int]) -> Target:
 
 def labelled(rows: pd.DataFrame, hand: str, usual: str) -> pd.DataFrame:
     """The throws with what was tried as `cue`, and hand and error under plain names."""
-    sd = rows[f"{hand}_sd"] if f"{hand}_sd" in rows else pd.Series(0.0, index=rows.index)
-    known = sd[sd > 0]
-    return rows.assign(
-        cue=tried(rows, usual),
-        hand_deg=rows[hand],
-        hand_sd_deg=sd.where(sd > 0, known.median() if len(known) else 0.0),
-    )
+    return rows.assign(cue=tried(rows, usual), hand_deg=rows[hand], hand_sd_deg=own_sd(rows, hand))
 
 
 def _responses(own: pd.DataFrame, others: pd.DataFrame, words: Words, usual: str) -> CueResponses:
@@ -324,15 +319,14 @@ def _own_shares(own: pd.DataFrame, hand: str) -> dict[str, float | None]:
     None where no error is stated; a figure with too few throws, or that never varies, is left out.
     """
     found = {}
-    columns = {hand: ("hand_deg", "hand_sd_deg")} | {f: (f, f"{f}_sd") for f in BALL_FIGURES if f in own}
-    for figure, (column, sd_column) in columns.items():
-        seen = own[own[column].notna()]
-        level = seen.groupby(["session", "cue"])[column]
+    for figure in (hand, *(f for f in BALL_FIGURES if f in own)):
+        seen = own[own[figure].notna()]
+        level = seen.groupby(["session", "cue"])[figure]
         free = len(seen) - level.ngroups
-        off = (seen[column] - level.transform("mean")).to_numpy(float)
+        off = (seen[figure] - level.transform("mean")).to_numpy(float)
         if free >= LEAST_FREE and off.any():
-            sd = pd.to_numeric(seen.get(sd_column, pd.Series(dtype=float)), errors="coerce")
-            stated = sd[sd > 0].to_numpy(float)
+            sd = own_sd(seen, figure)
+            stated = sd[sd > 0]
             scaled = off * np.sqrt((len(seen) - 1) / free)
             found[figure] = pitcher_share(scaled, stated) if len(stated) else None
     return found

@@ -7,8 +7,8 @@ from release.clip.read import read_clip
 from release.orientation.film import Filmed, blur_px, changes, hand_px
 from release.orientation.measure import angle_estimates
 from release.orientation.quality import median_point_sd_px
-from release.orientation.read_calibration import read_factors
-from release.orientation.result import JOINT_ANGLES
+from release.orientation.read_calibration import read_factors, read_own_fractions
+from release.orientation.result import JOINT_ANGLES, Estimate
 from release.pipeline import Fitted, fit_throw
 from release.settings import Settings
 from release.throw_search import find_throw
@@ -34,20 +34,27 @@ def film_check(path: Path, settings: Settings = Settings()) -> list[str]:
     figures = angle_estimates(
         fitted.arm, side, release_sd_s=fitted.release_sd_s, heading=None, factors=read_factors()
     )
+    own = read_own_fractions()
     lines = [f"{path.name}: release in frame {release.frame_index:.1f}, seen from the {release.source}."]
     for name in JOINT_ANGLES:
         figure = figures[name]
-        expected = figure.refused if figure.sd is None else f"+-{1.96 * figure.sd:.1f} degrees (95 %)"
-        lines.append(f"  {name:18s}{expected}")
+        lines.append(f"  {name:18s}{_expected(figure, own.get(name, 1.0))}")
     lines.append(f"  hand, wrist to middle knuckle: {hand_px(filmed):.0f} px (60 or more is good)")
     blurs = ", ".join(f"1/{1 / s:.0f} s {blur_px(filmed, s):.0f} px" for s in SHUTTERS_S)
     lines.append(f"  blur of the wrist at release, by shutter: {blurs}")
-    return [*lines, f"  {_advice(filmed, [figures[n].sd for n in JOINT_ANGLES])}"]
+    sds = [(figures[name].sd or math.inf) * own.get(name, 1.0) for name in JOINT_ANGLES]
+    return [*lines, f"  {_advice(filmed, max(sds))}"]
 
 
-def _advice(filmed: Filmed, sds: list[float | None]) -> str:
+def _expected(figure: Estimate, own: float) -> str:
+    if figure.sd is None:
+        return figure.refused or "not measured"
+    half = 1.96 * figure.sd
+    return f"+-{half:.1f} degrees (95 %), +-{own * half:.1f} beside other throws filmed from here"
+
+
+def _advice(filmed: Filmed, worst: float) -> str:
     better = changes(filmed)
-    worst = max(math.inf if sd is None else sd for sd in sds)
     if not better:
         return "Nothing about the camera's place or rate would help much. Keep it."
     best = better[0]

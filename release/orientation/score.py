@@ -25,6 +25,7 @@ class Answer:
     release_frame: float
     angles_deg: Mapping[str, float]
     carried: Mapping[str, bool]  # whether the view can carry the angle at all
+    filmed_as: str | None  # one athlete before one camera, where known
     release: ReleaseInstant | None
     orientation: Orientation | None
 
@@ -60,6 +61,7 @@ class AngleScore:
     excused: int  # refused, and the view cannot carry it
     unexcused: int  # refused, and the view could: a miss
     error_deg: Array  # shape (answered,), measured minus true
+    repeatability_deg: float  # SD of the error within athlete and camera; NaN where none has two throws
     constant_deg: float  # median absolute error of the best constant answer
     slope: float  # of measured on true; NaN with fewer than three
     covered: float
@@ -119,6 +121,18 @@ def best_constant_error_deg(true_deg: Array, *, wrapped: bool = False) -> float:
     return float(np.median(np.abs(wrap_deg(difference) if wrapped else difference), axis=1).min())
 
 
+def within_sd(error: Array, group: Sequence[str | None]) -> float:
+    """Standard deviation within groups, pooled; rows of no group are left out, NaN without a group of two.
+
+    Args:
+        error: Shape (n,).
+        group: Length n.
+    """
+    parts = [error[[g == name for g in group]] for name in {g for g in group if g is not None}]
+    free = sum(len(part) - 1 for part in parts)
+    return float(np.sqrt(sum(len(part) * np.var(part) for part in parts) / free)) if free else np.nan
+
+
 def _score_angle(name: str, answers: Sequence[Answer]) -> AngleScore:
     given = [(a, _estimate(a, name)) for a in answers]
     measured = [(a.angles_deg[name], e) for a, e in given if e is not None and e.value is not None]
@@ -135,6 +149,9 @@ def _score_angle(name: str, answers: Sequence[Answer]) -> AngleScore:
         excused=excused,
         unexcused=len(refused) - excused,
         error_deg=error,
+        repeatability_deg=within_sd(
+            error, [a.filmed_as for a, e in given if e is not None and e.value is not None]
+        ),
         constant_deg=best_constant_error_deg(
             np.array([a.angles_deg[name] for a in answers]), wrapped=name in WRAPPED
         ),

@@ -16,18 +16,20 @@ def score_lines(scores: Accuracy) -> list[str]:
         f"{_share(release.within(2))} of all; 95 % intervals hold {_share(release.covered)}.",
         f"No throw, or no release in view: {scores.refused_rightly} of {scores.without_release} refused.",
         "",
-        f"{'degrees':18s}{'median':>8s}{'90 %':>8s}{'bias':>8s}{'constant':>10s}{'slope':>7s}"
+        f"{'degrees':18s}{'median':>8s}{'90 %':>8s}{'bias':>8s}{'repeat':>8s}{'constant':>10s}{'slope':>7s}"
         f"{'covered':>9s}{'width':>8s}{'answered':>10s}{'excused':>9s}{'missed':>8s}",
     ]
     for a in scores.angles:
         lines.append(
-            f"{a.name:18s}{_n(a.median):>8s}{_n(a.p90):>8s}{_n(a.bias):>8s}{_n(a.constant_deg):>10s}"
+            f"{a.name:18s}{_n(a.median):>8s}{_n(a.p90):>8s}{_n(a.bias):>8s}{_n(a.repeatability_deg):>8s}"
+            f"{_n(a.constant_deg):>10s}"
             f"{_n(a.slope, 2):>7s}{_share(a.covered):>9s}{_n(a.width_deg):>8s}"
             f"{a.n - a.excused - a.unexcused:>10d}{a.excused:>9d}{a.unexcused:>8d}"
         )
     return [
         *lines,
         "",
+        "repeat: SD of the errors of one athlete before one camera, what differences between throws carry.",
         "constant: median error of the best single answer for the whole set. excused: refused where the view",
         "cannot carry the angle (bound over 15 degrees at 2 px). missed: refused where it could.",
     ]

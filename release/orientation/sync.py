@@ -20,9 +20,6 @@ LEAST_SHARED_S = 0.03  # the curves must share this much
 COARSE_S = 0.003  # of the search by the fit: its cost falls smoothly over some frames
 NEAR_SHARE = 0.7  # of a coarse step, to both sides: the last parabola runs through what lies there
 MOVES = 2
-# The likelihood alone is too narrow, as readings err alike from frame to frame: by 3.6 (root mean square of
-# error over width) in nine rendered pairs (pair_clips.py, seed 9; the bench judges on another seed).
-FIT_SD_SCALE = 3.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +123,7 @@ def offset_of_fit(cost: Callable[[float], float], guess_s: float, reach_s: float
     bend, slope, _ = np.polyfit(near[:, 0] - place, near[:, 1], 2)
     if bend <= 0:
         return None
-    return Offset(offset_s=float(place - slope / (2 * bend)), sd_s=float(FIT_SD_SCALE / np.sqrt(bend)))
+    return Offset(offset_s=float(place - slope / (2 * bend)), sd_s=float(1 / np.sqrt(bend)))
 
 
 def offset_of_sound(first: Array, second: Array, rate_hz: float) -> Offset | None:

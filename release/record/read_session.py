@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import ColumnElement, select
 
+from release.orientation.read_calibration import read_own_fractions
 from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.record import schema as t
 from release.record.read import facts, table
@@ -94,13 +95,16 @@ def _hand(logbook: Logbook, sessions: Sequence[str] | None, rejected: set[str]) 
     ).join(t.orientations, t.orientations.c.measurement == t.clips.c.measurement)
     rows = table(logbook, _of(clips, t.clips.c.session, sessions))
     long = table(logbook, _of(figures, t.clips.c.session, sessions))
+    own = read_own_fractions()
     wide = long.pivot(index="clip", columns="figure", values=["value", "sd"]).astype(float)
     for name, column in HAND.items():
         for kind, label in (("value", column), ("sd", f"{column}_sd")):
             known = wide[(kind, name)] if (kind, name) in wide else pd.Series(dtype=float)
             rows[label] = rows["clip"].map(known).astype(float)
+        if name in own:
+            rows[f"{column}_own_sd"] = own[name] * rows[f"{column}_sd"]
     out = rows["clip"].isin(rejected)
-    rows.loc[out, [c for name in HAND.values() for c in (name, f"{name}_sd")]] = np.nan
+    rows.loc[out, [c for c in rows if str(c).startswith(tuple(HAND.values()))]] = np.nan
     rows.loc[out, "refused"] = "rejected on review"
     return rows
 

@@ -25,6 +25,7 @@ from release.stats.equivalence import (
     smallest_worth,
 )
 from release.stats.layout import Layout, layout
+from release.stats.own_error import own_sd
 from release.stats.result import Comparison, Noise
 
 CONSTANT = "every throw has the same value"
@@ -129,7 +130,7 @@ def _compared(
 ) -> Comparison:
     """One figure of one pair of cues. Missing values drop out of every order alike."""
     name = blank.figure
-    value, sd = unwrapped_deg(name, rows[name].to_numpy(float)), _sd(rows, name)
+    value, sd = unwrapped_deg(name, rows[name].to_numpy(float)), own_sd(rows, name)
     used = np.isfinite(value) & (orders[0] >= 0)
     n_b, n = int(np.sum(used & (orders[0] == 1))), int(np.sum(used))
     blank = replace(blank, n_a=n - n_b, n_b=n_b)
@@ -211,14 +212,6 @@ def unwrapped_deg(name: str, value: NDArray[np.float64]) -> NDArray[np.float64]:
         return value
     middle = np.degrees(np.angle(np.mean(np.exp(1j * np.radians(known)))))
     return middle + (value - middle + 180) % 360 - 180
-
-
-def _sd(rows: pd.DataFrame, name: str) -> NDArray[np.float64]:
-    if f"{name}_sd" not in rows:
-        return np.zeros(len(rows))
-    sd = rows[f"{name}_sd"].to_numpy(float)
-    known = sd[np.isfinite(sd) & (sd >= 0)]
-    return np.where(np.isfinite(sd) & (sd >= 0), sd, np.median(known) if len(known) else 0.0)
 
 
 def _detectable(throws: Throws, n_a: int, n_b: int) -> float | None:

@@ -103,6 +103,11 @@ def described(name: str, known: Mapping[str, str]) -> str:
     """A column in words; of one that is not ours, its name and unit."""
     if name in known:
         return known[name]
+    if name.endswith("_own_sd"):
+        figure = name.removesuffix("_own_sd")
+        return (
+            f"Of the uncertainty of {figure}, what throws of one athlete and camera do not share, in its unit"
+        )
     if name.endswith("_sd"):
         return f"Standard uncertainty of {name.removesuffix('_sd')}, in its unit"
     unit = unit_of(name)
@@ -120,7 +125,7 @@ def typed(table: pd.DataFrame) -> pd.DataFrame:
     figures = [
         name
         for name in table.columns
-        if name in NUMBERS or unit_of(str(name).removesuffix("_sd")) is not None
+        if name in NUMBERS or unit_of(str(name).removesuffix("_sd").removesuffix("_own")) is not None
     ]
     numbers = {name: pd.to_numeric(table[name], errors="coerce") for name in figures}
     return table.assign(**{str(name): column.astype(float) for name, column in numbers.items()})

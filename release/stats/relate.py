@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
+from release.stats.own_error import own_sd
 from release.stats.result import Relation, Slope
 
 LEAST_RELIABILITY = 0.2  # below it the correction would rest on the error model alone (our choice)
@@ -60,7 +61,7 @@ def _pitch(pitch: str, rows: pd.DataFrame, hand: str, ball: str) -> Relation:
     if len(rows) < 5 or rows[hand].std() == 0 or rows[ball].std() == 0:
         return replace(blank, why="needs five throws that vary, three or more an athlete")
     r, low, high, p = repeated_measures_correlation(rows, hand, ball)
-    sd = _sd(rows, hand)
+    sd = own_sd(rows, hand)
     athlete = pd.factorize(rows["athlete"])[0]
     within = slope(rows[hand].to_numpy(float), rows[ball].to_numpy(float), sd, athlete, covariates(rows))
     why = "" if within else "the angle's spread within athletes is mostly measurement error: no slope"
@@ -153,14 +154,8 @@ def _without_levels(v: Floats, athlete: NDArray[np.intp]) -> Floats:
 
 def _own(name: str, rows: pd.DataFrame, hand: str, ball: str) -> tuple[str, float, float, float]:
     x, y = rows[hand].to_numpy(float), rows[ball].to_numpy(float)
-    found = slope(x, y, _sd(rows, hand), np.zeros(len(x), np.intp), np.empty((len(x), 0)))
+    found = slope(x, y, own_sd(rows, hand), np.zeros(len(x), np.intp), np.empty((len(x), 0)))
     return name, float(x.mean()), float(y.mean()), found.slope if found else float("nan")
-
-
-def _sd(rows: pd.DataFrame, hand: str) -> Floats:
-    if f"{hand}_sd" not in rows:
-        return np.zeros(len(rows))
-    return rows[f"{hand}_sd"].fillna(rows[f"{hand}_sd"].median()).fillna(0.0).to_numpy(float)
 
 
 def relation_table(found: Sequence[Relation]) -> pd.DataFrame:

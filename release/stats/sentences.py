@@ -9,6 +9,7 @@ import pandas as pd
 from release.errors import ReleaseError
 from release.stats.live_table import LiveSession
 from release.stats.mediation import ASSUMPTION, path_through_hand
+from release.stats.own_error import own_sd
 from release.stats.plan import PlannedSession, power, throws_needed
 from release.stats.result import Comparison, LiveStep, Noise, Path, Pooled, Relation, more_throws_words
 
@@ -178,9 +179,10 @@ def _paths(rows: pd.DataFrame, one: Relation) -> list[str]:
         cues = [cue for cue in known if (part["cue"] == cue).any()]
         if len(cues) != 2 or len(part) < 8 or len(lines) >= 10:
             continue
-        sd = part[f"{one.hand}_sd"].fillna(0.0).to_numpy(float) if f"{one.hand}_sd" in part else None
         cue = np.asarray(part["cue"] == cues[1], np.float64)
-        path = path_through_hand(cue, part[one.hand].to_numpy(float), part[one.ball].to_numpy(float), sd)
+        path = path_through_hand(
+            cue, part[one.hand].to_numpy(float), part[one.ball].to_numpy(float), own_sd(part, one.hand)
+        )
         lines.append(f"  {athlete}, {cues[1]} against {cues[0]}: {_path(path)}")
     return [*lines, f"  {ASSUMPTION}"] if lines else []
 

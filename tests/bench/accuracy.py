@@ -32,6 +32,7 @@ from release.orientation.write_look import write_look_csv  # noqa: E402
 from release.pipeline import fit_throw, measured_throw, refused_clip  # noqa: E402
 from release.settings import Settings  # noqa: E402
 from release.throw_search import find_throw  # noqa: E402
+from release.workshop.errors import filmed  # noqa: E402
 
 JOINTS = ("wrist_flexion", "wrist_deviation", "forearm_rotation", "elbow_flexion")
 SHOWN = (*JOINTS, "palm_turn")
@@ -81,14 +82,6 @@ def measure(truth, *, baselines):
     return measured, said, seconds
 
 
-def hand_px(truth):
-    frames, at = truth.frames, int(np.argmin(np.abs(truth.frames.frame_index - truth.release_frame)))
-    wrist, knuckle = (
-        frames.rotation[at] @ frames.points_m[n][at] + frames.offset_m[at] for n in ("wrist", "middle_mcp")
-    )
-    return truth.camera_matrix[0, 0] * float(np.linalg.norm(knuckle - wrist)) / wrist[2]
-
-
 def errors(rows, method, name):
     pairs = [(s.get(method, {}).get(name), t.angles_deg.get(name)) for t, _, s, _ in rows]
     return np.array([float(wrap_deg(np.array(v - t))) for v, t in pairs if v is not None and t is not None])
@@ -128,7 +121,7 @@ def release_goals(goals, rows):
 def angle_goals(goals, rows):
     seen = [r for r in rows if r[0].release_frame is not None]
     for part, larger in (("release zone", True), ("whole body", False)):
-        some = [r for r in seen if (hand_px(r[0]) > ZONE_PX) == larger]
+        some = [r for r in seen if (filmed(r[0], r[0].frames)["hand_px"] > ZONE_PX) == larger]
         if not some:
             continue
         compare_methods(part, some)
@@ -158,18 +151,12 @@ def wider_goals(goals, scores):
             goals.add(f"{a.name}: slope of measured on true", "0.9 to 1.1", f"{a.slope:.2f}", slope)
 
 
-def repeat_goals(goals, rows):
-    athletes = sorted({t.athlete for t, *_ in rows if t.athlete})
-    for name, goal in zip(JOINTS, REPEAT_DEG, strict=True):
-        spread = []
-        for athlete in athletes:
-            e = errors([r for r in rows if r[0].athlete == athlete], "this method", name)
-            if len(e) > 2:
-                spread.append(np.std(e, ddof=1))
-        if spread:
-            sd = float(np.sqrt(np.mean(np.square(spread))))
-            figure = f"repeatability of {name} within athlete and camera (SD)"
-            goals.add(figure, f"{goal} deg", f"{sd:.1f} deg", sd <= goal)
+def repeat_goals(goals, scores):
+    for a in scores.angles:
+        if a.name in JOINTS and np.isfinite(a.repeatability_deg):
+            goal = REPEAT_DEG[JOINTS.index(a.name)]
+            figure = f"repeatability of {a.name} within athlete and camera (SD)"
+            goals.add(figure, f"{goal} deg", f"{a.repeatability_deg:.1f} deg", a.repeatability_deg <= goal)
 
 
 def independent_scorer(folder, rows):
@@ -200,7 +187,7 @@ def run_folder(goals, folder, title, *, quick, wide=False):
     release_goals(goals, rows)
     angle_goals(goals, rows)
     refusal_goals(goals, scores)
-    repeat_goals(goals, rows)
+    repeat_goals(goals, scores)
     if not quick:
         independent_scorer(folder, rows)
 

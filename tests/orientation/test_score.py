@@ -11,7 +11,9 @@ from release.orientation.score_text import figure_lines
 REFUSED = Estimate(value=None, sd=None, low=None, high=None, refused="not measurable from here")
 
 
-def answer(true_deg, value, *, half=5.0, carried=True, frame=10.0, off=0.2, name="wrist_flexion"):
+def answer(
+    true_deg, value, *, half=5.0, carried=True, frame=10.0, off=0.2, name="wrist_flexion", filmed_as=None
+):
     estimate = REFUSED
     if value is not None:
         estimate = Estimate(value=value, sd=half / 2, low=value - half, high=value + half, refused=None)
@@ -22,6 +24,7 @@ def answer(true_deg, value, *, half=5.0, carried=True, frame=10.0, off=0.2, name
         release_frame=frame,
         angles_deg={name: true_deg},
         carried={name: carried},
+        filmed_as=filmed_as,
         release=release,
         orientation=orientation,
     )
@@ -44,6 +47,16 @@ def test_a_row_counts_errors_coverage_and_refusals():
     assert row.constant_deg == pytest.approx(10)
 
 
+def test_repeatability_is_the_scatter_of_errors_within_athlete_and_camera():
+    errors = {"barn pitcher": (12.0, 14.0, 13.0), "another": (-6.0, -8.0), "filmed once": (90.0,)}
+    answers = [answer(0, e, filmed_as=who) for who, given in errors.items() for e in given]
+    (row,) = score_angles([*answers, answer(0, None, filmed_as="another"), answer(0, 40)])
+    # squares about the two means: 1 + 1 + 0 and 1 + 1, over 5 throws less 2 means
+    assert row.repeatability_deg == pytest.approx(np.sqrt(4 / 3))
+    (alone,) = score_angles([answer(0, 3, filmed_as="filmed once"), answer(0, 9)])
+    assert np.isnan(alone.repeatability_deg)
+
+
 def test_angles_near_half_a_turn_are_compared_the_short_way():
     (row,) = score_angles([answer(179, -179, name="forearm_rotation")])
     assert row.error_deg == pytest.approx([2])
@@ -57,7 +70,9 @@ def test_the_best_constant_sits_in_the_densest_half():
 
 def test_release_within_a_frame_counts_refusals_as_misses():
     answers = [answer(0, 0), answer(0, 0, off=1.5)]
-    missing = Answer(release_frame=3.0, angles_deg={}, carried={}, release=None, orientation=None)
+    missing = Answer(
+        release_frame=3.0, angles_deg={}, carried={}, filmed_as=None, release=None, orientation=None
+    )
     score = score_release([*answers, missing])
     assert score.within(1) == pytest.approx(1 / 3)
     assert (score.n, score.refused, score.covered) == (3, 1, pytest.approx(0.5))
