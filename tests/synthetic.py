@@ -87,7 +87,9 @@ class Noise:
     points: float = 0.05
     arm_points: float = 0.15
     ball_radius: float = 0.05
-    alike_s: float = 0.004  # correlation time
+    alike_s: float | np.ndarray = (
+        0.004  # correlation time; or one for each of `residuals.blocks`, shape (14,)
+    )
 
     def times(self, factor):
         values = {n: factor * getattr(self, n) for n in self.__dataclass_fields__ if n != "alike_s"}
@@ -105,25 +107,29 @@ def readings(throw, camera, noise, rng, *, fps=240.0, reach_s=0.085, phase=0.3, 
     sd = rough[None] * hand_px[:, None]
     held = t < 0
 
-    def errors(*shape):
-        return alike(rng, (len(t), *shape), t, noise.alike_s)
+    for_points, for_radius, for_upper_arm, for_forearm, for_palm = np.split(
+        np.broadcast_to(noise.alike_s, 14), [10, 11, 12, 13]
+    )
 
-    px_read = px + sd[..., None] * errors(10, 2)
+    def errors(alike_s, *shape):
+        return alike(rng, (len(t), *shape), t, alike_s)
+
+    px_read = px + sd[..., None] * errors(for_points[:, None], 10, 2)
     px_read[~held, 9] = np.nan
     radius = camera.focal_px * BALL_RADIUS_M / points[:, 7, 2]
-    turned = Rotation.from_rotvec(np.radians(noise.palm_deg) * errors(3)).as_matrix()
+    turned = Rotation.from_rotvec(np.radians(noise.palm_deg) * errors(for_palm, 3)).as_matrix()
     window = ArmWindow(
         side="R",
         time_s=t,
         points_px=px_read,
         points_cov_px2=sd[..., None, None] ** 2 * np.eye(2),
-        upper_arm=nudged(posed.upper_arm @ camera.rotation.T, noise.upper_arm_deg, errors(3)),
+        upper_arm=nudged(posed.upper_arm @ camera.rotation.T, noise.upper_arm_deg, errors(for_upper_arm, 3)),
         upper_arm_sd_rad=np.full(len(t), np.radians(noise.upper_arm_deg)),
-        forearm=nudged(posed.forearm @ camera.rotation.T, noise.forearm_deg, errors(3)),
+        forearm=nudged(posed.forearm @ camera.rotation.T, noise.forearm_deg, errors(for_forearm, 3)),
         forearm_sd_rad=np.full(len(t), np.radians(noise.forearm_deg)),
         palm=turned @ camera.rotation @ posed.palm,
         palm_cov_rad2=np.tile(np.radians(noise.palm_deg) ** 2 * np.eye(3), (len(t), 1, 1)),
-        ball_radius_px=np.where(held, radius * (1 + noise.ball_radius * errors()), np.nan),
+        ball_radius_px=np.where(held, radius * (1 + noise.ball_radius * errors(for_radius[0])), np.nan),
         ball_radius_sd_px=noise.ball_radius * radius,
         arm_turn=np.zeros((len(t), 3)),
         hand_turn=np.zeros((len(t), 3)),
@@ -151,10 +157,10 @@ def truth_deg(throw, camera):
 
 
 def alike(rng, shape, t, alike_s):
-    """Errors of unit variance, correlated exp(-dt / alike_s) along the first axis."""
+    """Errors of unit variance, correlated exp(-dt / alike_s) along the first axis; alike_s > 0."""
     errors = rng.normal(size=shape)
     for k in range(1, len(t)):
-        rho = np.exp(-(t[k] - t[k - 1]) / alike_s) if alike_s > 0 else 0.0
+        rho = np.exp(-(t[k] - t[k - 1]) / alike_s)
         errors[k] = rho * errors[k - 1] + np.sqrt(1 - rho**2) * errors[k]
     return errors
 

@@ -1,9 +1,12 @@
-"""Coverage of the fit's intervals on throws drawn from joint curves, read with errors of a known size."""
+"""Coverage of the fit's intervals on throws drawn from joint curves, read with errors of a known size.
+
+Errors of neighbouring frames are alike for as long as was measured for each kind of reading.
+"""
 
 import numpy as np
 
 from release.orientation.angles import wrap_deg
-from release.orientation.arm_fit import fit_arm
+from release.orientation.arm_fit import ALIKE_S, fit_arm
 from release.orientation.measure import angle_estimates
 from release.orientation.result import JOINT_ANGLES
 from tests.synthetic import Noise, readings, some_camera, some_throw, truth_deg
@@ -18,7 +21,7 @@ def coverage_lines(goals, *, throws):
         rng = np.random.default_rng([7, seed])
         throw, camera = some_throw(rng), some_camera(rng)
         late_s = TIME_SD_S * rng.normal()
-        arm = fit_arm(readings(throw, camera, Noise(), rng), late_s, two_ways=False)
+        arm = fit_arm(readings(throw, camera, Noise(alike_s=ALIKE_S), rng), late_s, two_ways=False)
         found = angle_estimates(arm, "R", release_sd_s=TIME_SD_S, heading=None, factors={})
         true = truth_deg(throw, camera)
         for name in JOINT_ANGLES:
