@@ -6,17 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
-from matplotlib.axes import Axes
-from numpy.typing import NDArray
-from scipy import stats
 
 from release.orientation.result import ANGLES
 from release.spreadsheet import inert
-from release.views.cue_marks import CueMark, cue_marks
-from release.views.figures import STYLE, blank_chart, legend_above, marker_of, svg_of
-from release.views.words import axis_label, converted, words
+from release.views.words import words
 
 BALL = ("horizontal_break_in", "induced_vertical_break_in", "speed_mph", "spin_rpm", "spin_efficiency")
 
@@ -68,35 +62,6 @@ def hand_and_ball(clips: Sequence[Any], angle: str, ball: str, athlete: str, pit
         athletes=tuple(dict.fromkeys(c.throw.get("athlete") or "" for c in thrown)),
         pitches=tuple(dict.fromkeys(c.throw.get("pitch") or "" for c in thrown)),
     )
-
-
-def chart(shown: HandAndBall) -> str:
-    """Every throw, and each athlete's own least-squares line of a pitch with three throws or more."""
-    with mpl.rc_context(STYLE):
-        canvas, axes = blank_chart(7.2, 4.4)
-        marks = cue_marks(row[0] for row in shown.rows)
-        for athlete, mark in marks.items():
-            own = [row for row in shown.rows if row[0] == athlete]
-            x = np.array([row[3] for row in own])
-            y = converted(shown.ball, np.array([row[5] for row in own]), metric=False)
-            spread = 1.96 * np.nan_to_num([row[4] for row in own])
-            axes.errorbar(x, y, xerr=spread, fmt="none", ecolor=mark.colour, elinewidth=0.8, alpha=0.45)
-            axes.plot(x, y, linestyle="none", label=athlete, **marker_of(mark))
-            for pitch in dict.fromkeys(row[1] for row in own):
-                of_pitch = np.array([row[1] == pitch for row in own])
-                _line(axes, x[of_pitch], y[of_pitch], mark)
-        axes.set_xlabel(axis_label(f"{shown.angle}_deg", metric=False))
-        axes.set_ylabel(axis_label(shown.ball, metric=False))
-        if marks:
-            legend_above(axes)
-        return svg_of(canvas)
-
-
-def _line(axes: Axes, x: NDArray[np.float64], y: NDArray[np.float64], mark: CueMark) -> None:
-    if len(x) > 2 and np.ptp(x) > 0:
-        line, ends = stats.linregress(x, y), np.array([x.min(), x.max()])
-        dash = "-" if mark.filled else (0, (5, 3))
-        axes.plot(ends, line.intercept + line.slope * ends, color=mark.colour, lw=1.4, ls=dash)
 
 
 def table(shown: HandAndBall) -> str:

@@ -166,14 +166,20 @@ class Difference:
     interval: str
 
 
-def throw_differences(first: Any, second: Any) -> tuple[Difference, ...]:
-    """Second less first, with the 95 % interval that the two throws' own uncertainties leave."""
+def throw_differences(first: Any, second: Any, own: Mapping[str, float]) -> tuple[Difference, ...]:
+    """Second less first, with the 95 % interval that the two throws' uncertainties leave.
+
+    Args:
+        first, second: Clips that were measured.
+        own: By angle, the fraction of its uncertainty that two throws of one athlete before one camera do not
+            share, for two such; 1 where it is missing.
+    """
     rows = []
     for key in FIGURES:
         a, b = first.figures.get(stored(key)), second.figures.get(stored(key))
         if not a or not b or a["value"] is None or b["value"] is None:
             continue
-        sd = math.hypot(a["sd"] or math.nan, b["sd"] or math.nan)
+        sd = own.get(stored(key), 1.0) * math.hypot(a["sd"] or math.nan, b["sd"] or math.nan)
         rows.append(_difference(key, a["value"], b["value"], 1.96 * sd))
     for key in FLIGHT_SHOWN:
         a, b = (first.flight or {}).get(key), (second.flight or {}).get(key)

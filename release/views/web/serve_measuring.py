@@ -36,7 +36,7 @@ class Steps:
     camera: Callable[[Logbook, Mapping[str, Any]], dict[str, Any]]  # a "camera marked" fact; what it tells
     link: Callable[[Logbook, str], Session]  # logbook, session
     compare: Callable[[Logbook, str, tuple[str, str]], Sequence[Comparison]]  # session, two cues
-    running: Callable[[Logbook, str, tuple[str, str], str, int], Sequence[str]]  # cues, figure, seed
+    running: Callable[[Logbook, str, tuple[str, str], str], Sequence[str]]  # session, cues, figure
     # logbook, session just linked; hashes of the clips to measure again, their clocks being known now
     clocks: Callable[[Logbook, str], Sequence[str]] = lambda _book, _session: ()
     close: Callable[[], None] = lambda: None

@@ -103,7 +103,6 @@ def live(
     first: str = "",
     second: str = "",
     figure: str = "",
-    seed: int = 0,
 ) -> Response:
     turn, rows = desk.look(session)
     thrown = [c for c in rows.clips if c.state in ("measured", "refused")]
@@ -115,8 +114,8 @@ def live(
         first, second = (before[-1], last.cue) if before and last.cue in cues else ("", "")
     chosen = figure in pages.FIGURES and first != second and {first, second} <= set(cues)
     steps = desk.measuring.steps
-    answer = steps.running(desk.logbook, session, (first, second), figure, seed) if chosen else ()
-    shown = {"cues": cues, "first": first, "second": second, "figure": figure, "seed": seed, "turn": turn}
+    answer = steps.running(desk.logbook, session, (first, second), figure) if chosen else ()
+    shown = {"cues": cues, "first": first, "second": second, "figure": figure, "turn": turn}
     shown |= {"figures": [(key, words(key).label) for key in pages.FIGURES], "answer": answer}
     throws, running = _thrown(rows), _running(rows)
     return desk.page(request, "live", session=rows, last=last, throws=throws, running=running, **shown)

@@ -7,12 +7,12 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import Response
 
 from release.errors import ReleaseError
+from release.orientation.read_calibration import read_own_fractions
 from release.stats.result import Comparison
 from release.views.web import pages
-from release.views.web.hand_and_ball import HandAndBall, chart, hand_and_ball, table
-from release.views.web.mean_hands import chart as chart_of_hands
+from release.views.web.hand_and_ball import HandAndBall, hand_and_ball, table
 from release.views.web.mean_hands import groups
-from release.views.web.read_session import SessionRows
+from release.views.web.read_session import ClipRow, SessionRows
 from release.views.web.serve_clip import review_data
 from release.views.web.serve_desk import AtDesk, Desk
 
@@ -51,8 +51,14 @@ def compare(
         answers=[pages.compared(one) for one in answers],
         groups=[(one, _pair(one.nearest, classes)) for one in groups(measured, (cue_a, cue_b), answers)],
         pair=_pair((first, second), classes),
-        rows=pages.throw_differences(first, second) if first and second else (),
+        rows=_differences(first, second) if first and second else (),
     )
+
+
+def _differences(first: ClipRow, second: ClipRow) -> tuple[pages.Difference, ...]:
+    whose = [((clip.throw or {}).get("athlete"), clip.camera) for clip in (first, second)]
+    alike = whose[0] == whose[1] and whose[0][0] is not None
+    return pages.throw_differences(first, second, read_own_fractions() if alike else {})
 
 
 def _answers(desk: Desk, session: str, cues: tuple[str, str]) -> tuple[Sequence[Comparison], str]:
@@ -77,7 +83,9 @@ def mean_hands_chart(
     answers, _ = _answers(desk, session, (cue_a, cue_b))
     for one in groups(clips, (cue_a, cue_b), answers):
         if (one.athlete, one.pitch) == (athlete, pitch):
-            return Response(chart_of_hands(one), media_type="image/svg+xml")
+            from release.views.web.figures import mean_hands_chart  # matplotlib takes 28 MB
+
+            return Response(mean_hands_chart(one), media_type="image/svg+xml")
     raise HTTPException(404, "these two cues cannot be compared")
 
 
@@ -104,7 +112,9 @@ def hand_and_ball_page(request: Request, desk: AtDesk, chosen: Chosen) -> Respon
 
 @router.get("/s/{session}/hand-and-ball.svg")
 def hand_and_ball_chart(chosen: Chosen) -> Response:
-    return Response(chart(chosen[1]), media_type="image/svg+xml")
+    from release.views.web.figures import hand_and_ball_chart  # matplotlib takes 28 MB
+
+    return Response(hand_and_ball_chart(chosen[1]), media_type="image/svg+xml")
 
 
 @router.get("/s/{session}/hand-and-ball.csv")

@@ -83,3 +83,9 @@ def test_sharing_without_a_certificate_is_one_line_of_help(logbook):
     assert "give a certificate and its key" in said.stderr
     assert "Traceback" not in said.stderr
     assert said.stdout == ""
+
+
+def test_a_page_that_draws_no_chart_loads_nothing_to_draw_with():
+    loaded = "import sys, release.page_steps, release.views.web.serve; print('matplotlib' in sys.modules)"
+    asked = subprocess.run([sys.executable, "-c", loaded], capture_output=True, text=True, check=True)
+    assert asked.stdout.strip() == "False"

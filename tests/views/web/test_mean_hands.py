@@ -10,7 +10,8 @@ from release.orientation.angles import joint_angles_deg
 from release.orientation.result import Estimate
 from release.record import write
 from release.stats.result import Comparison
-from release.views.web.mean_hands import direction, groups
+from release.views.web.figures import direction
+from release.views.web.mean_hands import groups
 from release.views.web.read_session import read_session
 from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, page

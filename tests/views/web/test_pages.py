@@ -14,7 +14,9 @@ from release.orientation.result import Estimate
 from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.record.read_session import session_table
-from release.views.web.hand_and_ball import HandAndBall, chart
+from release.views.web import serve_study
+from release.views.web.figures import hand_and_ball_chart
+from release.views.web.hand_and_ball import HandAndBall
 from release.views.web.pages import cue_means
 from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, one_doubt, page
@@ -169,15 +171,20 @@ def test_each_athlete_has_a_line_of_a_pitch_from_three_throws_on():
         rows = tuple(("A1", "slider", "", float(i), 1.0, 2.0 * i) for i in range(throws))
         known = {"angle": "wrist_flexion", "ball": "horizontal_break_in", "athlete": "", "pitch": ""}
         shown = HandAndBall(**known, rows=rows, left_out=0, athletes=("A1",), pitches=("slider",))
-        return chart(shown).count('style="fill: none; stroke: #12355b; stroke-width: 1.4')
+        return hand_and_ball_chart(shown).count('style="fill: none; stroke: #12355b; stroke-width: 1.4')
 
     assert (lines(2), lines(3)) == (0, 1)
 
 
-def test_two_throws_differ_by_what_their_uncertainties_leave(filled):
+def test_two_throws_differ_by_what_their_uncertainties_leave(filled, monkeypatch):
     served, session, clips = filled
-    text = served.client.get(f"/s/{session}/compare?a={clips[0]}&b={clips[1]}").text
-    assert "<td>0°</td><td>−6 to +6°</td>" in text  # 1.96 x sqrt(2² + 2²) = 5.5 degrees
+    own = {"wrist_flexion": 0.5, "wrist_deviation": 0.5, "forearm_rotation": 0.5, "elbow_flexion": 0.5}
+    monkeypatch.setattr(serve_study, "read_own_fractions", lambda: own)
+    one, two, third = clips[0], clips[1], clips[2]  # two athletes in turn
+    text = served.client.get(f"/s/{session}/compare?a={one}&b={two}").text
+    assert text.count("<td>0°</td><td>−6 to +6°</td>") == 9  # 1.96 x sqrt(2² + 2²) = 5.5 degrees
+    text = served.client.get(f"/s/{session}/compare?a={one}&b={third}").text
+    assert text.count("<td>0°</td><td>−3 to +3°</td>") == 4  # of one athlete, half of it is shared
 
 
 def test_formulas_in_names_are_inert_in_an_export_and_numbers_stay_numbers(filled):

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from release.grip_photo import keep_photo
+from release.live_draw import live_in_logbook
 from release.page_answers import cue_comparisons, running_answer
 from release.record import read, write
 from release.suggest.read_words import read_words
@@ -74,8 +75,12 @@ def test_cues_are_compared_in_their_new_words_with_the_same_answers(served, word
 
 def test_the_running_answer_reads_the_new_words(served, words):
     book, session, figure = served[0].logbook, served[1], "wrist_flexion_deg"
-    said = running_answer(book, session, (NEW, OTHER), figure, 1, words=words)
-    assert "4 throws with these cues" in said[0]
+    (said,) = running_answer(book, session, (NEW, OTHER), figure, words=words)
+    who, what = said.split(":")[0].split(", ")
+    assert "4 throws with these cues, which were not drawn" in said
+    drawn = live_in_logbook(book, session, who, what, ("long arm", OTHER), figure)
+    said = running_answer(book, session, (NEW, OTHER), figure, words=words)
+    assert f"“{OTHER}” less “{NEW}”, drawn with seed {drawn.seed}" in said[0]
 
 
 def test_a_reason_against_comparing_stands_on_the_page(tmp_path):
