@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import NAMESPACE_OID, uuid5
 
-import pandas as pd
-
 from release.errors import NoSuchAthlete
 from release.logbook import linked_table
 from release.record import read
+from release.record.read_session import session_table
 from release.record.write import add_fact, session_for
 from release.record.write_open import Logbook
 from release.session_report import checked_throws
@@ -70,7 +69,10 @@ def live_in_logbook(
     )
     if seed not in (None, draw.seed):
         raise NotLive(f"this live session was begun with seed {draw.seed}, and one session has one draw")
-    return running(logbook, draw, figure, worth)
+    table = linked_table(logbook, where)
+    own = table[(table["athlete"] == athlete) & (table["pitch"] == pitch) & table["cue"].isin(cues)]
+    thrown = checked_throws(own) if len(own) else None
+    return live_session(thrown, draw.cues, figure, draw.seed, worth, earlier_noise(logbook, draw, figure))
 
 
 def live_in_table(
@@ -99,30 +101,27 @@ def kept_draw(
     logbook: Logbook, session: str, athlete: str, pitch: str, cues: Sequence[str]
 ) -> LiveDraw | None:
     """The draw kept for these two cues, in either order; None where there is none."""
-    for fact in read.facts(logbook, session=session):
-        value = fact["value"] or {}
-        if fact["kind"] == KIND and (fact["athlete"], value["pitch"]) == (athlete, pitch):
-            first, second = value["cues"]
-            if {first, second} == set(cues):
-                about = {"session": session, "athlete": athlete, "pitch": pitch}
-                return LiveDraw(**about, cues=(first, second), seed=value["seed"])
-    return None
+    kept = kept_draws(logbook, session, athlete, pitch)
+    return next((draw for draw in kept if set(draw.cues) == set(cues)), None)
 
 
-def running(logbook: Logbook, draw: LiveDraw, figure: str, worth: float | None = None) -> LiveSession:
-    """Where a kept live session stands."""
-    table = linked_table(logbook)
-    own = table[(table["athlete"] == draw.athlete) & (table["pitch"] == draw.pitch)]
-    is_today = own["session"] == draw.session
-    thrown = own[is_today & own["cue"].isin(draw.cues)]
+def kept_draws(logbook: Logbook, session: str, athlete: str, pitch: str) -> list[LiveDraw]:
+    """Every draw kept for one athlete's pitch in a session (its id), oldest first."""
+    about = {"session": session, "athlete": athlete, "pitch": pitch}
+    values = [
+        fact["value"]
+        for fact in read.facts(logbook, session=session)
+        if fact["kind"] == KIND and fact["athlete"] == athlete and fact["value"]["pitch"] == pitch
+    ]
+    return [LiveDraw(**about, cues=tuple(value["cues"]), seed=value["seed"]) for value in values]
+
+
+def earlier_noise(logbook: Logbook, draw: LiveDraw, figure: str) -> Noise | None:
+    """How the athlete's pitch scattered on days before; None where nothing is known."""
+    table = session_table(logbook, athlete=draw.athlete)
     day = read.sessions(logbook).set_index("session").loc[draw.session, "day"]
-    noise = _noise(own[~is_today & (own["day"] < day)], figure)
-    so_far = checked_throws(thrown) if len(thrown) else None
-    return live_session(so_far, draw.cues, figure, draw.seed, worth, noise)
-
-
-def _noise(earlier: pd.DataFrame, figure: str) -> Noise | None:
-    if earlier.empty or figure not in earlier:
+    earlier = table[(table["pitch"] == draw.pitch) & (table["day"] < day)]
+    if earlier.empty or figure not in earlier or earlier[figure].isna().all():
         return None
     return noise_of_table(checked_throws(earlier), None, None, figure)
 

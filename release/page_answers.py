@@ -2,7 +2,10 @@
 
 from dataclasses import replace
 
+import pandas as pd
+
 from release.errors import ReleaseError
+from release.live_draw import LiveDraw, earlier_noise, kept_draws
 from release.record.write_open import Logbook
 from release.session_report import plan_of_session, session_throws
 from release.stats.compare import Settings, compare
@@ -59,31 +62,43 @@ def _turned(one: Comparison) -> Comparison:
 
 
 def running_answer(
-    logbook: Logbook,
-    session: str,
-    cues: tuple[str, str],
-    figure: str,
-    seed: int,
-    *,
-    words: Words | None = None,
+    logbook: Logbook, session: str, cues: tuple[str, str], figure: str, *, words: Words | None = None
 ) -> list[str]:
-    """What is known so far of the athlete and pitch thrown last, and the next cue, as lines."""
+    """What is known so far of the athlete and pitch thrown last, and the next cue, as lines.
+
+    It is told of throws whose cues were drawn: by the draw that the logbook keeps.
+    """
     try:
         table = _throws(logbook, session, words)
-        if figure not in table.figures:
-            return [f"no throw with {figure} is linked yet"]
-        rows = table.rows[table.rows["cue"].isin(cues) & table.rows[figure].notna()]
+        rows = table.rows[table.rows["cue"].isin(cues)]
         if rows.empty:
-            return ["no linked throw carries one of these cues yet"]
-        last = rows.iloc[-1]
-        own = rows[(rows["athlete"] == last["athlete"]) & (rows["pitch"] == last["pitch"])]
-        one = ThrowTable(rows=own.reset_index(drop=True), figures=table.figures, notes=table.notes)
-        lines = live_lines(live_session(one, cues, figure, seed))
+            return ["no throw carries one of these cues yet"]
+        who, what = rows.iloc[-1][["athlete", "pitch"]]
+        own = rows[(rows["athlete"] == who) & (rows["pitch"] == what)]
+        said = f"{who}, {what}: {len(own)} throws with these cues"
+        draw = _kept(logbook, session, who, what, cues, words)
+        if draw is None:
+            return [f"{said}, which were not drawn: `release live` draws the next cue and keeps the draw"]
+        one = replace(table, rows=own.reset_index(drop=True))
+        noise = earlier_noise(logbook, draw, figure)
+        lines = live_lines(live_session(one, draw.cues, figure, draw.seed, noise=noise))
     except ReleaseError as error:
         return [str(error)]
     unit = axis_label(figure, metric=figure.endswith("_m")).splitlines()[0]  # lines are in units as stored
-    less = f"{unit}, “{cues[1]}” less “{cues[0]}”"
-    return [f"{last['athlete']}, {last['pitch']}: {len(own)} throws with these cues. {less}:", *lines[-3:]]
+    less = f"{unit}, “{draw.cues[1]}” less “{draw.cues[0]}”, drawn with seed {draw.seed}"
+    return [f"{said}. {less}:", *lines[1:][-3:]]
+
+
+def _kept(
+    logbook: Logbook, session: str, athlete: str, pitch: str, cues: tuple[str, str], words: Words | None
+) -> LiveDraw | None:
+    """The draw of these cues, whatever they were called when it was made, in the words now in use."""
+    for draw in kept_draws(logbook, session, athlete, pitch):
+        drawn = pd.DataFrame({"cue": draw.cues})
+        first, second = (in_use(drawn, words.renames, words.cues) if words else drawn)["cue"]
+        if {first, second} == set(cues):
+            return replace(draw, cues=(first, second))
+    return None
 
 
 def _throws(logbook: Logbook, session: str, words: Words | None) -> ThrowTable:
