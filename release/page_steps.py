@@ -9,7 +9,6 @@ from collections import OrderedDict
 from collections.abc import Callable, Generator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -33,12 +32,12 @@ from release.logbook import (
     store_measured,
 )
 from release.marked_camera import camera_answer
-from release.page_answers import cue_comparisons, running_answer
 from release.pipeline import ThrowMeasurement, measuring
 from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
 from release.settings import Settings
+from release.stats.result import Comparison
 from release.suggest.read_words import Words
 from release.throw_search import Close
 from release.views.web.read_session import Row, read_clip_place
@@ -73,6 +72,17 @@ def page_steps(words: Words | None = None) -> Steps:
     Args:
         words: The facility's, in which cues are compared.
     """
+
+    def compare(logbook: Logbook, session: str, cues: tuple[str, str]) -> list[Comparison]:
+        from release.page_answers import cue_comparisons  # with what it loads, tens of MB
+
+        return cue_comparisons(logbook, session, cues, words=words)
+
+    def running(logbook: Logbook, session: str, cues: tuple[str, str], figure: str) -> list[str]:
+        from release.page_answers import running_answer
+
+        return running_answer(logbook, session, cues, figure, words=words)
+
     working = Working()
     return Steps(
         measure=working.measure,
@@ -82,8 +92,8 @@ def page_steps(words: Words | None = None) -> Steps:
         flight=lambda logbook, session, file: said_of(enter_flights(logbook, file, session)),
         plan=plan_kept,
         camera=camera_answer,
-        compare=partial(cue_comparisons, words=words),
-        running=partial(running_answer, words=words),
+        compare=compare,
+        running=running,
         link=link_logbook,
         clocks=fill_clocks,
         close=working.close,
