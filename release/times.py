@@ -1,8 +1,9 @@
 """Times as files give them: ISO 8601 with an offset, or local with the zone declared once."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -10,6 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+WRITTEN = re.compile(
+    r"(?:(?P<first>\d{1,2})(?P<mark>[/.])(?P<second>\d{1,2})(?P=mark)(?P<year>\d{4}|\d{2}),? )?"
+    r"(?P<hour>\d{1,2}):(?P<minute>\d\d)(?::(?P<second_s>\d\d))?(?P<half> ?[ap]m)?",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +57,40 @@ def clock_time(text: str, form: str | None = None) -> datetime | None:
         if form is not None:
             return datetime.strptime(text, form)
         return datetime.fromisoformat(text if len(text) > 8 or "-" in text else f"1970-01-01T{text.zfill(5)}")
+    except ValueError:
+        return None
+
+
+def from_spreadsheet(cells: Sequence[str]) -> tuple[list[str], bool]:
+    """Times as a spreadsheet rewrites them (5/13/2026 2:05 PM, 13.05.2026 14:05, 2:05 PM) in ISO 8601.
+
+    The column as a whole tells which of 5/6/2026 is the month.
+
+    Returns:
+        The cells, those that are no such time as they were; and whether the month could not be told: then
+        only the times of day are kept.
+    """
+    found = [WRITTEN.fullmatch(cell.strip()) for cell in cells]
+    slashed = [match for match in found if match and match["mark"] == "/"]
+    day_first = any(int(match["first"]) > 12 for match in slashed)
+    unclear = bool(slashed) and day_first == any(int(match["second"]) > 12 for match in slashed)
+    told = [
+        cell if match is None else _iso(match, day_first or match["mark"] == ".", unclear) or cell
+        for cell, match in zip(cells, found, strict=True)
+    ]
+    return told, unclear
+
+
+def _iso(match: re.Match[str], day_first: bool, unclear: bool) -> str | None:
+    half = (match["half"] or "").strip().lower()
+    hour = int(match["hour"]) % 12 + 12 * (half == "pm") if half else int(match["hour"])
+    try:
+        at = time(hour, int(match["minute"]), int(match["second_s"] or 0)).isoformat()
+        if match["mark"] is None or (match["mark"] == "/" and unclear):
+            return at
+        day, month = ("first", "second") if day_first else ("second", "first")
+        year = int(match["year"]) + (2000 if len(match["year"]) == 2 else 0)
+        return f"{date(year, int(match[month]), int(match[day])).isoformat()}T{at}"
     except ValueError:
         return None
 

@@ -160,7 +160,7 @@ def _time_check(mapping: ExportMapping) -> pa.Check:
     return pa.Check(
         lambda cell: cell == "" or clock_time(cell, form) is not None,
         element_wise=True,
-        error="is not a time",
+        error=f"is not a time like {form or '2026-05-13T14:05:00'}; a mapping file may say its format",
     )
 
 

@@ -13,7 +13,7 @@ from release.clip.read import read_clip
 from release.errors import ClipError
 from release.read_table import SetAside, Table, checked, read_text_table
 from release.session.result import Fact
-from release.times import clock_time, to_utc
+from release.times import clock_time, from_spreadsheet, to_utc
 
 SHEET = (
     "throw",
@@ -63,7 +63,9 @@ def _filled() -> pa.Check:
 
 def _time() -> pa.Check:
     return pa.Check(
-        lambda cell: cell == "" or clock_time(cell) is not None, element_wise=True, error="is not a time"
+        lambda cell: cell == "" or clock_time(cell) is not None,
+        element_wise=True,
+        error="is not a time like 2026-05-13T14:05:00 or 14:05",
     )
 
 
@@ -150,12 +152,17 @@ def _read(
     table = read_text_table(path, known)
     capitals = {n: table.rows[n].str.upper().str[:1] for n in ("throws",) if n in table.rows}
     small = {n: table.rows[n].str.lower() for n in ("pitch", "grip_index", "grip_thumb") if n in table.rows}
-    table = replace(table, rows=table.rows.assign(**capitals, **small))
-    table = checked(table, path, rules, numbers)
+    told, unclear = from_spreadsheet(table.rows["time"].tolist()) if "time" in table.rows else ([], False)
+    clocks = {"time": told} if told else {}
+    table = checked(
+        replace(table, rows=table.rows.assign(**capitals, **small, **clocks)), path, rules, numbers
+    )
     cells = table.rows["time"] if "time" in table.rows else pd.Series(None, table.rows.index, dtype=object)
     times = to_utc([clock_time(cell) if isinstance(cell, str) else None for cell in cells], zone)
     rows = table.rows.assign(time_s=times.utc_s, time_doubt=list(times.doubts))
     notes = table.notes
+    if unclear:
+        notes = (*notes, f"{path.name}: day and month cannot be told apart; only times of day are used")
     if np.isfinite(times.utc_s).any() and not times.zoned:
         notes = (*notes, f"{path.name}: times carry no zone; they are used as a clock of their own")
     key = next(iter(rules))

@@ -183,6 +183,6 @@ def evidence_in_words(reasons: Mapping[str, float]) -> str:
         if name not in ("apart_s", SEEN_OFF) and abs(ratio) > WORTH_SAYING
     ]
     for name, ratio in sorted(entries, key=lambda entry: -abs(entry[1])):
-        off = f" ({reasons[SEEN_OFF]:+.1f} mph)" if name == SPEED_SEEN else ""
+        off = f" ({abs(reasons[SEEN_OFF]):.1f} mph off)" if name == SPEED_SEEN else ""
         words.append(f"{NAMES.get(name, name)} {'fits' if ratio > 0 else 'speaks against it'}{off}")
     return ", ".join(words)

@@ -67,4 +67,4 @@ def test_speeds_seen_settle_a_session_of_even_throws_and_the_reason_is_told():
     assert len(linked) > 30
     assert all(row.clip == f"c{row.flight}.mp4" for row in linked)
     assert "speed seen in the clip fits (" in linked[5].why
-    assert "mph)" in linked[5].why
+    assert "mph off)" in linked[5].why

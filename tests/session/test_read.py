@@ -13,6 +13,7 @@ from release.session.read import read_clips, read_decisions, read_sheet
 from release.session.read_files import link_files, summary, why_throw
 from release.session.read_season import link_season, season_report
 from release.session.write import write_links
+from release.times import from_spreadsheet
 from tests.clip.movies import steady, write_movie
 from tests.session.sessions import session
 
@@ -63,6 +64,37 @@ def test_bad_rows_of_a_sheet_are_named_and_the_rest_goes_on(tmp_path):
     assert "throw '' is empty" in whys[6]
     assert "throw 2 is in row 3 already, with other content" in whys[7]
     assert "2 cells where the heading has 7" in whys[8]
+
+
+@pytest.mark.parametrize(
+    ("cells", "expected", "unclear"),
+    [
+        (["5/2/2026 9:05", "5/13/2026 14:05:10"], ["2026-05-02T09:05:00", "2026-05-13T14:05:10"], False),
+        (["13/5/26 12:05 AM", ""], ["2026-05-13T00:05:00", ""], False),
+        (["5/6/2026, 12:05:30 PM"], ["12:05:30"], True),
+        (["02.05.2026 14:05"], ["2026-05-02T14:05:00"], False),
+        (["2:05 pm", "9:05:33"], ["14:05:00", "09:05:33"], False),
+        (["2026-05-02 14:05", "noon", "25:00"], ["2026-05-02 14:05", "noon", "25:00"], False),
+    ],
+)
+def test_times_as_a_spreadsheet_rewrites_them(cells, expected, unclear):
+    assert from_spreadsheet(cells) == (expected, unclear)
+
+
+def test_a_sheet_saved_again_by_a_spreadsheet_is_linked_by_its_times(tmp_path):
+    def rewritten(text):
+        head, *lines = (line.split(",") for line in text.splitlines())
+        at = head.index("time")
+        for line in lines:
+            line[at] = f"{datetime.fromisoformat(line[at]):%m/%d/%Y %I:%M:%S %p}"
+        return "\n".join(";".join(line) for line in [head, *lines])
+
+    paths = written(tmp_path, sheet=rewritten)
+    found = link_files(clips=paths["clips"], sheet=paths["sheet"], flights=[])
+    assert len(found.tables["throw"]) == 14
+    assert {clock.name for clock in found.session.clocks} <= {"clips", "sheet"}
+    assert all(row.state == "linked" for row in found.session.rows)
+    assert not found.set_aside["throw"]
 
 
 def test_a_heading_in_other_capitals_is_understood(tmp_path):
