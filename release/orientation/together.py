@@ -31,9 +31,9 @@ from release.orientation.window import PER_FRAME, ArmWindow, Station, as_right_a
 Array = NDArray[np.float64]
 
 # What readings lose by being fitted together (minus twice a log likelihood, a frame): about 1 where they err
-# as stated; 2.4 to 14.4 in nine rendered pairs of one throw, 16.3 to 49 in four of different throws (four
+# as stated; 0.8 to 2.7 in eight rendered pairs of one throw, 6.7 to 14 in three of different throws (three
 # more of those found no common clock): pair_clips.py, seed 9; the bench judges on another seed.
-TOO_FAR = 15.0
+TOO_FAR = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from release.orientation.sync import (
-    FIT_SD_SCALE,
     joint_curves,
     offset_of_curves,
     offset_of_fit,
@@ -45,7 +44,7 @@ def test_the_fits_least_cost_is_found_with_its_width():
     # Minus twice a normal log likelihood of width 0.4 ms.
     found = offset_of_fit(lambda s: ((s - 0.0123) / 4e-4) ** 2, 0.010, 0.008)
     assert found.offset_s == pytest.approx(0.0123, abs=1e-6)
-    assert found.sd_s == pytest.approx(FIT_SD_SCALE * 4e-4, rel=0.01)
+    assert found.sd_s == pytest.approx(4e-4, rel=0.01)
 
 
 def test_a_cost_that_is_flat_and_rough_at_its_least_still_has_a_place_and_a_width():
