@@ -21,13 +21,14 @@ from PIL import ImageDraw, ImageFont
 
 from release.errors import OutputUnwritable
 from release.views.faces import HEAD_REACH_M, hide_faces, scale_px_per_m
-from release.views.overlay import draw_arm
+from release.views.overlay import FOREARM, PALM, THUMB_SIDE, draw_arm
 from release.views.result import ArmDrawing
 
 Image = NDArray[np.uint8]
 
 PANEL_PX = (540, 640)  # width, height of one throw
-BAR_PX, GAP_PX = 56, 8  # above the throws, and between them
+# Above the throws, between them, and below. The whole is of 16 px blocks: else x264 now and then adds a byte.
+BAR_PX, GAP_PX, KEY_PX = 56, 8, 40
 BEFORE_S, AFTER_S = 0.035, 0.015  # shown round release
 AT_RELEASE_S = 0.0045  # the hand is away from the head; at other times it may pass before it
 FRAMED_S = 0.02  # the panel holds the arm for so long to both sides; before and after it may leave
@@ -35,6 +36,7 @@ PICTURES_PER_S = 15
 HOLD_S = 2.0  # the clip stands still at release
 MARGIN_M = 0.12  # kept round the arm
 PAPER, INK = (255, 255, 255), (34, 38, 46)
+DRAWN = {"forearm": FOREARM, "the way the palm faces": PALM, "thumb side": THUMB_SIDE}
 SHOWN_POINTS = ("elbow", "wrist", "middle_mcp", "ball")
 
 
@@ -154,9 +156,11 @@ def _beside(
     time_s: float,
 ) -> Image:
     width, height = PANEL_PX
-    paper = np.full((BAR_PX + height, 2 * width + GAP_PX, 3), PAPER, np.uint8)
+    paper = np.full((BAR_PX + height + KEY_PX, 2 * width + GAP_PX, 3), PAPER, np.uint8)
     for i in range(2):
-        paper[BAR_PX:, i * (width + GAP_PX) : i * (width + GAP_PX) + width] = panels[i][at[i]]
+        paper[BAR_PX : BAR_PX + height, i * (width + GAP_PX) : i * (width + GAP_PX) + width] = panels[i][
+            at[i]
+        ]
     sheet = Pillow.fromarray(paper)
     pen = ImageDraw.Draw(sheet)
     large, small = (ImageFont.truetype(findfont("DejaVu Sans"), size) for size in (24, 17))
@@ -164,6 +168,11 @@ def _beside(
         pen.text((i * (width + GAP_PX) + 12, BAR_PX / 2), moment.caption, INK, large, anchor="lm")
     said = "release" if time_s == 0 else f"{1000 * abs(time_s):.0f} ms {'before' if time_s < 0 else 'after'}"
     pen.text((2 * width + GAP_PX - 12, BAR_PX / 2), said, INK, small, anchor="rm")
+    x, y = 12.0, BAR_PX + height + KEY_PX / 2
+    for name, colour in DRAWN.items():
+        pen.line((x, y, x + 28, y), colour, 6)
+        pen.text((x + 38, y), name, INK, small, anchor="lm")
+        x += 38 + small.getlength(name) + 30
     return np.asarray(sheet, np.uint8)
 
 

@@ -12,7 +12,9 @@ from release.errors import OutputUnwritable
 from release.views.result import ArmDrawing
 from release.views.write_side_by_side import (
     BAR_PX,
+    DRAWN,
     HOLD_S,
+    KEY_PX,
     PICTURES_PER_S,
     ReleaseMoment,
     _cut,
@@ -51,6 +53,15 @@ def reds(picture: np.ndarray, left: bool) -> int:
     half = picture[BAR_PX:, : picture.shape[1] // 2] if left else picture[BAR_PX:, picture.shape[1] // 2 :]
     r, g, b = np.moveaxis(half.astype(int), -1, 0)
     return int(((r > 150) & (g < 60) & (b < 60)).sum())
+
+
+def test_below_the_throws_stands_what_each_drawn_line_is(tmp_path):
+    write_side_by_side(moment(240, (255, 0, 0)), moment(120, (255, 0, 0)), tmp_path / "two.png")
+    picture = np.asarray(Image.open(tmp_path / "two.png").convert("RGB"))
+    assert (picture.shape[0] % 16, picture.shape[1] % 16) == (0, 0)
+    foot = picture[-KEY_PX:]
+    for colour in DRAWN.values():
+        assert (foot == colour).all(axis=2).sum() > 100
 
 
 def test_a_240_and_a_120_fps_clip_meet_at_release(tmp_path):
