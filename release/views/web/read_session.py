@@ -152,11 +152,18 @@ def read_own_answer(logbook: Logbook, sha256: str) -> Row | None:
     return {"release": found and dict(found), "figures": {row["figure"]: row for row in rows}}
 
 
-def count_words(logbook: Logbook, session: str) -> int:
-    """How many things people have said of a session and its clips; taking one back is another."""
-    query = select(func.count()).where(t.facts.c.session == session)
+def read_written(logbook: Logbook, session: str) -> tuple[int, int, list[tuple[Any, ...]]]:
+    """What was written of a session by whatever program, light enough to ask each second.
+
+    How many things people have said (taking one back is another), how many files were entered, the links.
+    """
+    said = select(func.count()).where(t.facts.c.session == session)
+    entered = select(func.count()).where(t.imports.c.session == session)
+    links = select(t.links.c.clip, t.links.c.throw, t.links.c.flight, t.links.c.state)
+    links = links.where(t.links.c.session == session).order_by(t.links.c.row)
     with reading(logbook) as connection:
-        return connection.execute(query).scalar_one()
+        made = [tuple(row) for row in connection.execute(links)]
+        return connection.execute(said).scalar_one(), connection.execute(entered).scalar_one(), made
 
 
 def read_fact(logbook: Logbook, fact: str) -> Row | None:

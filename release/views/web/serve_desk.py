@@ -13,10 +13,10 @@ from release.record.write_open import Logbook
 from release.views.web.read_session import (
     Row,
     SessionRows,
-    count_words,
     read_clip_place,
     read_session,
     read_states,
+    read_written,
 )
 from release.views.web.serve_measuring import Measuring
 from release.views.web.write_uploads import Inbox
@@ -50,12 +50,13 @@ class Desk:
     def turn(self, session: str, clips: Sequence[Row]) -> str:
         """Another text as soon as pages of this session have something else to show.
 
-        That is when somebody has said a word of it, it was linked anew, or one of its clips (rows of
-        `read_states`) was taken in, is being measured, or has a new answer.
+        That is when somebody has said a word of it, a file was entered or it was linked anew, here or by
+        another program, or one of its clips (rows of `read_states`) was taken in, is being measured, or has
+        a new answer.
         """
-        said = count_words(self.logbook, session), self.measuring.times_linked(session)
+        written = read_written(self.logbook, session), self.measuring.times_linked(session)
         done = [(c["sha256"], c["measurement"], self._ended(c)) for c in clips]
-        return hashlib.sha256(repr((said, done)).encode()).hexdigest()[:16]
+        return hashlib.sha256(repr((written, done)).encode()).hexdigest()[:16]
 
     def _ended(self, clip: Row) -> str | None:
         return clip["state"] if self.measuring.step(clip["sha256"]) is None else None

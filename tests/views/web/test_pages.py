@@ -8,6 +8,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 from urllib.parse import urlencode
 
+import pandas as pd
 import pytest
 
 from release.orientation.result import Estimate
@@ -292,3 +293,38 @@ def test_what_the_flight_unit_measured_is_said_to_have_no_interval(filled):
     served, session, clips = filled
     for place in ("", "/live", f"/review/{clips[0]}"):
         assert "states no error of measurement" in served.client.get(f"/s/{session}{place}").text
+
+
+SHEET = pd.DataFrame({"throw": [1], "athlete": "A1", "throws": "R", "pitch": "slider", "cue": "whip"})
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        pytest.param(lambda book, session, _: write.save_links(book, session, []), id="links"),
+        pytest.param(
+            lambda book, session, _: write.add_sheet(book, session, SHEET, sha256="new", name="sheet.csv"),
+            id="a sheet with another cue",
+        ),
+        pytest.param(
+            lambda book, session, clips: write.save_measurement(book, measured(clips[0], models="new")),
+            id="an answer",
+        ),
+        pytest.param(
+            lambda book, session, clips: write.add_fact(
+                book, "clip accepted", who="A.B.", session=session, clip=clips[0]
+            ),
+            id="a word",
+        ),
+    ],
+)
+def test_what_another_program_writes_is_another_turn_of_the_session(filled, written):
+    served, session, clips = filled
+
+    def turn():
+        return served.client.get(f"/s/{session}/progress").json()["turn"]
+
+    before = turn()
+    assert turn() == before
+    written(served.logbook, session, clips)
+    assert turn() != before
