@@ -100,7 +100,7 @@ def _throws(
     from release.record.read import session_id
     from release.record.write_open import open_logbook
     from release.session_report import session_throws
-    from release.stats.read_throws import read_throws
+    from release.stats.read_throws import NoThrows, read_throws
 
     if (table is None) == (logbook is None):
         raise typer.BadParameter("name a logbook or a table of throws (--table), one of the two")
@@ -108,7 +108,10 @@ def _throws(
         return read_throws(table)
     assert logbook is not None
     book = open_logbook(logbook)
-    return session_throws(book, session_id(book, session) if session or newest else None)
+    found = session_throws(book, session_id(book, session) if session or newest else None)
+    if found.rows.empty:
+        raise NoThrows
+    return found
 
 
 def _kept_plan(logbook: Path | None, session: str | None) -> "Plan | None":

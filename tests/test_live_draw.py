@@ -11,7 +11,9 @@ from release.live_draw import kept_draw, live_in_logbook
 from release.record import read, write
 from release.record.write_open import new_logbook
 from release.stats.live import drawn_cues
-from release.stats.live_table import NotLive
+from release.stats.live_table import NotLive, live_session
+from release.stats.read_throws import throw_table
+from release.stats.sentences import live_lines
 from tests.record.filled import fill
 
 CUES = ("usual", "thumb under")
@@ -59,6 +61,19 @@ def test_throws_as_drawn_count_others_are_left_out_and_uncued_ones_are_passed_ov
     assert (found.thrown, found.not_drawn) == (4, 1)
 
 
+def test_throws_that_were_not_drawn_are_described_and_never_called_changed():
+    drawn = drawn_cues(CUES, 12, 7)
+    cues = [CUES[1 - CUES.index(cue)] for cue in drawn]  # every pair the other way round
+    rows = pd.DataFrame({"athlete": "A1", "pitch": "slider", "cue": cues})
+    rows["x_deg"] = [30.0 * CUES.index(cue) for cue in cues]
+    found = live_session(throw_table(rows), CUES, "x_deg", 7)
+    assert (found.steps, found.not_drawn, found.described) == ((), 6, 30.0)
+    assert (
+        "6 pairs were not thrown as drawn; described, never called changed: thumb under less usual +30.0"
+        in (live_lines(found))
+    )
+
+
 def test_forgetting_the_athlete_forgets_the_draw(book):
     from release.record.write_forget import forget
 
@@ -103,6 +118,9 @@ def test_the_study_commands_read_a_logbooks_sessions(tmp_path, book):
     assert re.match(r"speed_mph, short arm against long arm, drawn with seed \d+\n", drawn)
     both = CliRunner().invoke(app, ["relate", str(place), "--table", "t.csv", "--hand", "a", "--ball", "b"])
     assert both.exit_code == 2
+    write.session_for(book, "nothing yet")
+    empty = CliRunner().invoke(app, ["compare", str(place), "--session", "nothing yet"])
+    assert "this session has no throws yet" in str(empty.exception)
 
 
 def test_breaks_over_two_windows_are_not_pooled(tmp_path):

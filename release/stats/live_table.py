@@ -28,6 +28,7 @@ class LiveSession:
     thrown: int
     next_cue: str
     not_drawn: int  # pairs, the open one too, not thrown as drawn: described, never called changed
+    described: float | None  # second cue's mean less the first's over those pairs; None where one is missing
     steps: tuple[LiveStep, ...]
 
 
@@ -71,6 +72,7 @@ def live_session(
             thrown=0,
             next_cue=start,
             not_drawn=0,
+            described=None,
             steps=(),
         )
     if figure not in rows:
@@ -82,7 +84,9 @@ def live_session(
     as_drawn = [given == wanted for given, wanted in zip(cue, drawn, strict=False)]
     pairs = np.array([all(as_drawn[i : i + 2]) for i in range(0, len(cue), 2)], bool)
     value = np.array(pd.to_numeric(rows[figure], errors="coerce"), float)  # all empty: not measured yet
-    value[~np.repeat(pairs, 2)[: len(value)]] = np.nan
+    left_out = ~np.repeat(pairs, 2)[: len(value)]
+    means = rows.assign(value=value)[left_out].groupby("cue")["value"].mean()
+    value[left_out] = np.nan
     return LiveSession(
         cues=(first, second),
         figure=figure,
@@ -91,5 +95,10 @@ def live_session(
         thrown=len(rows),
         next_cue=drawn[-1],
         not_drawn=int(np.sum(~pairs)),
+        described=_told(means.get(second, np.nan) - means.get(first, np.nan)),
         steps=tuple(so_far(pair_differences(list(value), drawn[:-1], (first, second)), worth, noise)),
     )
+
+
+def _told(difference: float) -> float | None:
+    return float(difference) if np.isfinite(difference) else None

@@ -28,6 +28,15 @@ class FigureMissing(ReleaseError):
         super().__init__(f"the table has no {', '.join(missing)}; it has {', '.join(figures) or 'none'}")
 
 
+class NoThrows(ReleaseError):
+    """A session that nothing was entered in yet."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "this session has no throws yet. Name another with --session; see `release sessions`"
+        )
+
+
 class BreaksDiffer(ReleaseError):
     """Breaks over the whole flight and over its last 40 ft differ by nearly two; they are never pooled."""
 

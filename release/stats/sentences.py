@@ -134,7 +134,10 @@ def live_lines(session: LiveSession) -> list[str]:
         known = _live_step(session.steps[-1]) if session.steps else "nothing is known before a whole pair"
         lines.append(f"throw {session.thrown} is half a pair; known so far: {known}")
     if session.not_drawn:
-        lines.append(f"{session.not_drawn} pairs were not thrown as drawn and are left out")
+        means = f": {second} less {first} {session.described:+.1f}" if session.described is not None else ""
+        lines.append(
+            f"{session.not_drawn} pairs were not thrown as drawn; described, never called changed{means}"
+        )
     return [*lines, f"next, throw {session.thrown + 1}: {session.next_cue}"]
 
 
