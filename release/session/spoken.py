@@ -77,6 +77,10 @@ class Words:
         """Whether a person said that this row belongs with one of the others."""
         return any(key in keys and keys & others for keys in self.together)
 
+    def not_with(self, key: Key) -> tuple[Key, ...]:
+        """The rows of which a person said that this one does not belong with them."""
+        return tuple(sorted({other for keys in self.apart if key in keys for other in keys - {key}}))
+
 
 def _against(one: frozenset[Key], other: frozenset[Key]) -> bool:
     """Whether they share a row, and together name two throws or two balls; a throw may have two clips."""

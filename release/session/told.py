@@ -80,6 +80,7 @@ def _node_rows(keys: tuple[Key, ...], matches: Mapping[Key, list[Match]], words:
         key=lambda match: -match.probability,
     )
     why = "; ".join(_because(key, own[key], words, set(own)) for key in own) + _runner_up(runners, words)
+    why += "".join(_rejected(key, words) for key in own)
     candidates = tuple(_candidate(match, words) for match in runners[:MOST_CANDIDATES])
     clips = [key for key in own if key[0].startswith("clips")]
     rest_keys = [key for key in own if not key[0].startswith("clips")]
@@ -104,9 +105,11 @@ def _single(key: Key, matches: Mapping[Key, list[Match]], words: Words) -> Linke
             for match in asked
         )
         candidates = tuple(_candidate(match, words) for match in asked)
+        why += _rejected(key, words)
         return _row([key], words, min(asked[0].probability, 1.0), "asked", why, candidates)
     near = f"; the likeliest was {_named(found[0].keys, words)} ({found[0].probability:.2g})" if found else ""
-    return _row([key], words, 1 - min(1.0, total), "alone", "nothing in the other lists fits" + near, ())
+    why = "nothing in the other lists fits" + near + _rejected(key, words)
+    return _row([key], words, 1 - min(1.0, total), "alone", why, ())
 
 
 def _as_a_whole(match: Match, matches: Mapping[Key, list[Match]], words: Words) -> Match:
@@ -162,6 +165,13 @@ def _named(keys: Sequence[Key], words: Words) -> str:
 def _because(key: Key, match: Match, words: Words, linked: set[Key]) -> str:
     said = words.said(key, linked - {key})
     return f"{_named([key], words)}: {'a person said so' if said else evidence_in_words(match.reasons)}"
+
+
+def _rejected(key: Key, words: Words) -> str:
+    said = words.not_with(key)
+    return (
+        f"; a person said that it is not {' nor '.join(_named([one], words) for one in said)}" if said else ""
+    )
 
 
 def _runner_up(runners: Sequence[Match], words: Words) -> str:

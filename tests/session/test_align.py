@@ -68,6 +68,7 @@ def test_a_persons_word_is_final():
     rows = by_throw(link(clips, sheet, flight, facts))
     assert rows["4"].flight == "6"
     assert rows["9"].flight != "9"
+    assert "a person said that it is not flight 9" in rows["9"].why
     assert rows["12"].clip is None
     extra = next(row for row in link(clips, sheet, flight, facts).rows if row.clip == "c12.mp4")
     assert (extra.state, extra.why) == ("alone", "marked as extra")
@@ -199,3 +200,11 @@ def test_a_link_says_what_made_it_and_what_else_it_could_have_been():
     assert "speed for the pitch" in row.why
     assert "runner-up" in row.why
     assert replace(row, why="") != row
+
+
+def test_a_linked_row_tells_what_a_person_said_it_is_not():
+    clips, _, flight = session()
+    rows = link(clips, None, flight, [Fact(kind="link rejected", clip="c9.mp4", flight="3")]).rows
+    told = next(row for row in rows if row.clip == "c9.mp4")
+    assert (told.state, told.flight) == ("linked", "9")
+    assert told.why.endswith("a person said that it is not flight 3")
