@@ -107,10 +107,12 @@ def _take_in_season(into: Path, sessions: "Sequence[PastSession]", time_zone: st
             )
         except ReleaseError as error:
             typer.echo(f"  not taken in: {error}")
-    typer.echo(f"next:\n  release measure {shlex.quote(str(into))}")
+    book = shlex.quote(str(into))
+    typer.echo(f"next:\n  release measure {book}")
     for past in sessions:
-        name, place = shlex.quote(past.name), shlex.quote(str(into))
-        typer.echo(f"  release report {place} --session {name} --out {shlex.quote(f'reports/{past.name}')}")
+        if past.linked is not None:
+            name, out = shlex.quote(past.name), shlex.quote(f"reports/{past.name}")
+            typer.echo(f"  release report {book} --session {name} --out {out}")
 
 
 def sheet(
