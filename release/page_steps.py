@@ -242,4 +242,4 @@ def answered_behind(
 def without_pictures(close: Close) -> Close:
     """The readings with one grey pixel in place of every picture."""
     grey = np.zeros((len(close.frames.index), 1, 1, 3), np.uint8)
-    return replace(close, frames=replace(close.frames, images=grey, squares=(), sharp=()))
+    return replace(close, frames=replace(close.frames, images=grey))

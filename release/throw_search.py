@@ -60,7 +60,7 @@ class BallSeen:
 class Close:
     """The frames round a throw, read closely."""
 
-    frames: Frames  # small, with the hand sharp
+    frames: Frames  # small
     arm: ArmReading
     hand: HandReading
     ball: BallSeen
@@ -204,7 +204,8 @@ def _read_close(
     arm = read_arm(frames.images, frames.index, frames.scale)
     side = settings.throws or throwing_side(images, frames.index, arm)
     hand = read_hand(images, frames.index, arm, side)
-    return Close(frames=frames, arm=arm, hand=hand, ball=_ball(frames, hand))
+    small = replace(frames, squares=(), sharp=())
+    return Close(frames=small, arm=arm, hand=hand, ball=_ball(small, hand))
 
 
 def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:

@@ -5,6 +5,7 @@ shows that there is anything to decode.
 """
 
 import hashlib
+import os
 import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -37,6 +38,7 @@ from release.errors import (
 # Without a list FFmpeg also opens play lists and scripts that name other files or network addresses.
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts"
 LARGEST_PX = 4096 * 4096  # 8K is no slow-motion format, and a damaged header may claim any size
+DECODING_THREADS = 4  # each holds frames of its own
 LAST_FRAME_S = 0.1  # how long the last frame may be shown
 # What a damaged file makes PyAV raise: its own errors, and foreign ones from parsing what it was given.
 BROKEN = (FFmpegError, ArithmeticError, EOFError, IndexError, ValueError, MemoryError)
@@ -90,7 +92,7 @@ def read_clip(path: Path, *, slowdown: float | None = None, capture_fps: float |
 
 @contextmanager
 def open_video(path: Path) -> Iterator[tuple[av.container.InputContainer, av.VideoStream]]:
-    """Open a file and choose its video track; decoding uses all processors.
+    """Open a file and choose its video track; decoding uses several processors.
 
     Raises:
         ClipError: a subclass of it that names what is wrong with the file.
@@ -109,6 +111,7 @@ def open_video(path: Path) -> Iterator[tuple[av.container.InputContainer, av.Vid
         if stream.codec_context is None:
             raise NotAVideo(path, "its video codec is unknown")
         stream.thread_type = "AUTO"
+        stream.codec_context.thread_count = min(os.cpu_count() or 1, DECODING_THREADS)
         width_px, height_px = stream.codec_context.width, stream.codec_context.height
         if width_px * height_px > LARGEST_PX:
             raise ClipTooLarge(path, f"{width_px} x {height_px} px")

@@ -62,19 +62,27 @@ def decode_sharp(clip: Clip, index: NDArray[np.int64], squares: Sequence[Square]
     Raises:
         ClipDamaged: the file does not give every frame from the first to the last of them.
     """
-    images, sharp = np.empty((len(index), *_shape(clip, scale)), np.uint8), list[Image]()
+    images = np.empty((len(index), *_shape(clip, scale)), np.uint8)
+    sizes = [_size(square) for square in squares]
+    # In one block, which goes back to the system when it is no longer held; many small ones do not.
+    block = np.empty((len(index), *np.max(sizes, axis=0), 3), np.uint8)
+    sharp = tuple(part[:height, :width] for part, (height, width) in zip(block, sizes, strict=True))
     for row, (_, frame) in enumerate(_frames(clip, index, int(index[-1]))):
         images[row] = _upright(clip, frame, scale)
-        sharp.append(_sharp(clip, frame, squares[row]))
-    return Frames(index=index, images=images, scale=scale, squares=tuple(squares), sharp=tuple(sharp))
+        sharp[row][:] = _sharp(clip, frame, squares[row])
+    return Frames(index=index, images=images, scale=scale, squares=tuple(squares), sharp=sharp)
+
+
+def _size(square: Square) -> tuple[int, int]:
+    height, width = square.bottom - square.top, square.right - square.left
+    return max(round(height * square.scale), 1), max(round(width * square.scale), 1)
 
 
 def _sharp(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:
     part = _part(clip, frame, square)
     if square.scale == 1:
         return part
-    size = [max(round(n * square.scale), 1) for n in part.shape[1::-1]]
-    return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return np.asarray(cv2.resize(part, _size(square)[::-1], interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _part(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:

@@ -49,17 +49,17 @@ def moving_spots(images: NDArray[np.uint8], radius_px: float, box: tuple[int, in
     left, top, right, bottom = box
     scale = min(RADIUS_PX / radius_px, 1.0)
     small = np.stack([_grey(image[top:bottom, left:right], scale) for image in images])
-    still = np.median(small[:: max(len(small) // STILL_OF, 1)], axis=0)
+    still = np.median(small[:: max(len(small) // STILL_OF, 1)], axis=0).astype(np.float32)
     return [
         _spots(np.abs(grey - still), radius_px * scale) / scale + np.array([left, top], float)
         for grey in small
     ]
 
 
-def _grey(image: NDArray[np.uint8], scale: float) -> NDArray[np.float32]:
+def _grey(image: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     height, width = (max(round(n * scale), 1) for n in grey.shape)
-    return cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA).astype(np.float32)
+    return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _spots(changed: NDArray[np.float32], radius_px: float) -> Array:
