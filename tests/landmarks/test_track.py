@@ -1,8 +1,10 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from release.landmarks.result import HAND_POINTS, ArmReading
-from release.landmarks.track import CROP_M, FOREARM_M, first_crops, next_crops
+from release.landmarks.track import CROP_M, FOREARM_M, SHARP_PX, first_crops, next_crops, squares_round
 
 FRAMES = 21
 
@@ -72,3 +74,28 @@ def test_with_no_hand_anywhere_the_crops_stay():
     crops = first_crops(arm(), "R")
     points = np.zeros((FRAMES, len(HAND_POINTS), 2))
     assert next_crops(crops, range(FRAMES), points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops
+
+
+@pytest.mark.parametrize("up_rad", [0.0, np.pi / 4])
+def test_squares_take_in_the_hands_crop_however_it_is_turned_and_lie_in_the_picture(up_rad):
+    found, between = arm(), np.arange(0, FRAMES - 1) + 0.5
+    for frame, square in zip(between, squares_round(found, between, 1280, 720), strict=True):
+        reach = first_crops(found, "R")[0].side_px / 2 * (np.cos(up_rad) + np.sin(up_rad))
+        wrist_px = 300 + 5.0 * frame
+        assert square.left <= wrist_px - reach
+        assert square.right >= wrist_px + reach
+        assert 0 <= square.top <= max(200 - reach, 0)
+        assert square.bottom >= 200 + reach
+
+
+def test_a_hand_near_the_picture_s_edge_has_its_square_cut_there():
+    square = squares_round(arm(), np.array([20]), 420, 240)[0]
+    assert (square.right, square.bottom) == (420, 240)
+
+
+def test_a_large_hand_is_held_no_sharper_than_it_is_read():
+    found = arm()
+    close_by = replace(found, points_px=found.points_px * 10)
+    square = squares_round(close_by, np.array([5]), 12800, 7200)[0]
+    crop_px = first_crops(close_by, "R")[0].side_px
+    assert crop_px * square.scale == pytest.approx(SHARP_PX)

@@ -1,10 +1,12 @@
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from release.landmarks.view import Crop, cut, view_rotation
+from release.frames.result import Square
+from release.landmarks.view import Crop, Held, cut, view_rotation
 
 PRINCIPAL = np.array([640.0, 360.0])
 
@@ -62,3 +64,29 @@ def test_spread_follows_the_same_affine_as_places():
     cov = np.array([[4.0, 1.0], [1.0, 2.0]])
     places = one.to_picture(rng.multivariate_normal([20, 30], cov, 20_000), 60)
     assert np.cov(places.T) == pytest.approx(one.spread_to_picture(cov, 60), rel=0.05, abs=0.05)
+
+
+PICTURE = np.random.default_rng(2).integers(0, 255, (240, 400, 3), np.uint8)
+PICTURE = np.asarray(cv2.GaussianBlur(PICTURE, (0, 0), 6), np.uint8)
+SQUARE = Square(left=220, top=40, right=400, bottom=200, scale=1.0)
+HELD = Held(
+    small=np.asarray(cv2.resize(PICTURE, (200, 120), interpolation=cv2.INTER_AREA), np.uint8),
+    scale=0.5,
+    square=SQUARE,
+    sharp=PICTURE[40:200, 220:400],
+)
+
+
+@pytest.mark.parametrize(
+    "centre",
+    [pytest.param([300, 120], id="inside"), pytest.param([380, 120], id="over the picture's edge")],
+)
+def test_a_crop_in_the_sharp_square_is_cut_as_from_the_whole_frame(centre):
+    there = crop(centre_px=np.array(centre, float), side_px=60.0, up_rad=0.4)
+    assert np.abs(cut(HELD, there, 64).astype(int) - cut(PICTURE, there, 64)).max() <= 1
+
+
+def test_a_crop_that_leaves_the_sharp_square_is_cut_from_the_small_frame():
+    beside = crop(centre_px=np.array([200.0, 120.0]), side_px=60.0, up_rad=0.4)
+    difference = np.abs(cut(HELD, beside, 64).astype(int) - cut(PICTURE, beside, 64))
+    assert 0 < difference.mean() < 3
