@@ -122,6 +122,9 @@ def advise(
     seen = with_balls(own, _balls(own), ball)
     with_ball = own_responses(seen[seen["hand_deg"].notna()], responses.others)
     suggestion, why_not = _suggestion((with_ball, responses), ball, own, target, words, throws_left)
+    fastball, arm = fastball_mph(rows, athlete), arm_angle_deg(own)
+    speed, up, across = ball.at_uncued.tolist()
+    below = float("nan") if fastball is None else fastball - speed
     away = distance(_balls(own), target) if target else np.full(len(own), np.nan)
     is_usual = (own["cue"] == UNCUED).to_numpy()
     return Advice(
@@ -132,18 +135,20 @@ def advise(
         sessions=own["session"].nunique(),
         usual=usual,
         usual_throws=int(is_usual.sum()),
-        shape=usual_shape(rows, athlete, ball.at_uncued, own, words),
-        arm_angle_deg=arm_angle_deg(own),
+        mph_below_fastball=below,
+        shape=shape_words(below, up, across, words.shapes, arm_angle_deg=arm),
+        arm_angle_deg=arm,
         target=target,
         suggestion=suggestion,
         why_not=why_not,
         known=_known(responses),
+        distances=tuple(away.tolist()),
         usual_distance=_median(away[is_usual]),
         inside=int(np.sum(away <= 1)),
         measured=int(np.isfinite(away).sum()),
         trend=trend_per_throw(away),
         own_shares=_own_shares(own, hand),
-        planning=_planning(rows, athlete, pitch, words, own),
+        planning=_planning(fastball, arm, pitch, words),
     )
 
 
@@ -279,18 +284,6 @@ def _known(responses: CueResponses) -> tuple[str, ...]:
     )
 
 
-def usual_shape(
-    rows: pd.DataFrame, athlete: str, ball: Floats, own: pd.DataFrame, words: Words
-) -> tuple[str, ...]:
-    """Words for the usual ball, against the pitcher's own fastball and arm angle."""
-    fastball = fastball_mph(rows, athlete)
-    if fastball is None:
-        return ()
-    below = fastball - float(ball[0])
-    arm = arm_angle_deg(own)
-    return shape_words(below, float(ball[1]), float(ball[2]), words.shapes, arm_angle_deg=arm)
-
-
 def fastball_mph(rows: pd.DataFrame, athlete: str) -> float | None:
     """The mean speed of the pitcher's fastballs; None where none was measured."""
     if "speed_mph" not in rows:
@@ -332,17 +325,13 @@ def _own_shares(own: pd.DataFrame, hand: str) -> dict[str, float | None]:
     return found
 
 
-def _planning(
-    rows: pd.DataFrame, athlete: str, pitch: str, words: Words, own: pd.DataFrame
-) -> tuple[str, ...]:
-    notes = []
-    fastball, share = fastball_mph(rows, athlete), words.breaking_ball_mph_per_fastball_mph
+def _planning(fastball: float | None, arm: float | None, pitch: str, words: Words) -> tuple[str, ...]:
+    notes, share = [], words.breaking_ball_mph_per_fastball_mph
     if fastball is not None and pitch in BREAKING:
         notes.append(
             f"planning: fastball {fastball:.1f} mph; each mph more on it usually brings about {share:g} mph "
             f"to a {pitch} (common practice, no source)"
         )
-    arm = arm_angle_deg(own)
     if arm is not None:
         notes.append(
             f"planning: from an arm angle of {arm:.0f}° backspin lifts {90 - arm:.0f}° toward the arm side "

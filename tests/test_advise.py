@@ -120,6 +120,17 @@ def test_the_planning_note_goes_by_the_facilitys_own_rule():
     assert "fastball 88.0 mph; each mph more on it usually brings about 0.5 mph to a slider" in note
 
 
+def test_each_throw_has_its_distance_and_the_shape_tells_how_far_below_the_fastball_it_is():
+    """Wanted 11 in, give or take 1.5; fastballs at 88 mph, sliders about 80."""
+    rows = record()
+    found = advised(rows, target=MORE_SWEEP)
+    across = rows[rows["pitch"] == "slider"]["horizontal_break_in"].to_numpy()
+    assert found.distances == pytest.approx(np.abs(across - 11) / 1.5)
+    assert any("mph below the fastball)" in line for line in advice_lines(found))
+    alone = advise(throw_table(rows[rows["pitch"] == "slider"]).rows, "A-01", "slider", WORDS)
+    assert any("without a measured fastball" in line for line in advice_lines(alone))
+
+
 def test_a_left_handers_mirror_gets_the_same_advice():
     """Hand and break are signed alike for both arms, so the mirror of a record is the record."""
     rows = record()

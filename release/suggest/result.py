@@ -110,12 +110,14 @@ class Advice:
     sessions: int
     usual: str  # the cue that counts as the usual; "" where nothing is said
     usual_throws: int
+    mph_below_fastball: float  # the usual ball; NaN where no fastball was measured
     shape: tuple[str, ...]  # words for the usual ball
     arm_angle_deg: float | None  # None where not measured: shape words are read without it
     target: Target | None
     suggestion: Suggestion | None
     why_not: str  # why there is no suggestion; "" where there is one
     known: tuple[str, ...]  # what each cue tried did to the hand, a line each
+    distances: tuple[float, ...]  # of each throw in order, in tolerances; NaN without target or ball
     usual_distance: float  # median of the usual throws, in tolerances; NaN without target or ball
     inside: int  # throws inside the window, of `measured`
     measured: int

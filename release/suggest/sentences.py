@@ -20,8 +20,7 @@ def advice_lines(advice: Advice) -> list[str]:
         f"{advice.athlete}, {advice.pitch}: {advice.throws} throws in {advice.sessions} {sessions}; "
         f"as usual ({usual}): {advice.usual_throws}"
     ]
-    no_word = "no word of the list fits, or no fastball to go by"
-    lines.append(f"shape of the usual ball: {' or '.join(advice.shape) or no_word}")
+    lines.append(f"shape of the usual ball: {_shape(advice)}")
     lines += _wanted(advice)
     lines += share_clauses(advice.own_shares, _plain, "%")
     if advice.suggestion is None:
@@ -49,6 +48,13 @@ def target_words(target: Target) -> str:
         for name, centre, give in zip(BALL_FIGURES, target.centre, target.tolerance, strict=True)
         if np.isfinite(centre)
     )
+
+
+def _shape(advice: Advice) -> str:
+    if np.isnan(advice.mph_below_fastball):
+        return "no word for it without a measured fastball to go by"
+    word = " or ".join(advice.shape) or "no word of the list fits it"
+    return f"{word} ({advice.mph_below_fastball:.1f} mph below the fastball)"
 
 
 def _wanted(advice: Advice) -> list[str]:

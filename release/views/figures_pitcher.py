@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from release.stats.result import SessionMean
 from release.suggest.result import Shape, Target
@@ -111,6 +112,27 @@ def _boxes(axes: Axes, shapes: Sequence[Shape], arm_angle_deg: float | None, met
                 bbox={"fc": "white", "ec": "none", "pad": 1},  # no line runs through the word
             )
     axes.set(xlim=x_seen, ylim=y_seen)
+
+
+def distance_chart(throws: pd.DataFrame, distances: Sequence[float], marks: Mapping[str, CueMark]) -> str:
+    """How far each throw was from the wanted ball, in the order thrown, with the window's edge.
+
+    Args:
+        throws: Rows of one athlete and pitch.
+        distances: One a row, in tolerances; NaN leaves a gap.
+        marks: How each cue is drawn.
+    """
+    with mpl.rc_context(STYLE):
+        chart, axes = blank_chart(7.2, 2.9)
+        for cue, rows in throws.assign(away=distances).groupby("cue", sort=False):
+            axes.plot(rows["throw"], rows["away"], ls="none", label=str(cue), **marker_of(marks[str(cue)]))
+        axes.axhline(1, color=INK, lw=1.2, ls=(0, (4, 2)), label="edge of the wanted window")
+        axes.set_ylim(bottom=0)
+        axes.set_xlabel("Throw, in the order thrown")
+        axes.set_ylabel("From the wanted ball,\ntolerances")
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+        legend_above(axes)
+        return svg_of(chart)
 
 
 def season_chart(

@@ -14,7 +14,7 @@ from release.stats.result import SessionMean
 from release.suggest.result import BALL_FIGURES, NOTHING_SAID, Advice, Option, Shape, Target, share_clauses
 from release.views.cue_marks import CueMark, cue_marks
 from release.views.figures import angle_by_throw
-from release.views.figures_pitcher import season_chart, shape_chart
+from release.views.figures_pitcher import distance_chart, season_chart, shape_chart
 from release.views.report import BREAKS, charted_angle
 from release.views.result import Chart, Photo
 from release.views.sentences import sentence
@@ -144,7 +144,11 @@ def _pitch(
         pitch=pitch,
         state=_state(rows, advice, metric),
         wanted="" if target is None else _wanted(target, metric),
-        charts=(*_charts(rows, marks, shapes, advice, metric), *_season(season, advice, marks, metric)),
+        charts=(
+            *_charts(rows, marks, shapes, advice, metric),
+            *_season(season, advice, marks, metric),
+            *_distances(rows, marks, advice),
+        ),
         worked=tuple(f"{said.hand} {said.ball}" for said in changed),
         idle=tuple(f"{said.hand} {said.ball}" for said in idle),
         needed="" if suggestion is None else suggestion.why,
@@ -217,6 +221,13 @@ def _charts(
             Chart(svg=shape_chart(rows, marks, shapes, target, arm, metric), caption=caption, square=True)
         )
     return tuple(charts)
+
+
+def _distances(rows: pd.DataFrame, marks: Mapping[str, CueMark], advice: Advice | None) -> tuple[Chart, ...]:
+    if advice is None or not np.isfinite(advice.distances).any():
+        return ()
+    caption = "How far each ball was from the wanted one, its worst figure in tolerances."
+    return (Chart(svg=distance_chart(rows, advice.distances, marks), caption=caption, on_paper=False),)
 
 
 def _season(

@@ -77,6 +77,7 @@ class Chart:
     svg: str
     caption: str
     square: bool = False  # as tall as wide: printed beside another
+    on_paper: bool = True  # else on the screen only
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
