@@ -21,7 +21,9 @@ def suggest(
     table: Annotated[
         Path | None, typer.Option(help="Throws: throws.csv of a report, or any table as for compare.")
     ] = None,
-    logbook: Annotated[Path | None, typer.Option(help="A logbook in place of a table.")] = None,
+    logbook: Annotated[
+        Path | None, typer.Option(help="A logbook in place of a table; it keeps the wanted ball.")
+    ] = None,
     target: Annotated[Path | None, typer.Option(help="TOML of wanted balls, [[targets]].")] = None,
     best_throw: Annotated[
         list[int] | None, typer.Option(help="A throw as wanted; name three or more instead of --target.")
@@ -38,16 +40,18 @@ def suggest(
     """What could be tried next with one pitcher's pitch; options with their evidence, never orders."""
     from release.advise_page import Asked, advise_and_write
     from release.advise_source import read_source
+    from release.record.write_open import open_logbook
     from release.suggest.read_targets import read_targets
     from release.suggest.read_words import read_words
     from release.suggest.sentences import advice_lines
+    from release.talk import keep_target
 
     source = read_source(table, logbook, athlete)
     asked = Asked(
         athlete=athlete,
         pitch=pitch,
         words=read_words(cues),
-        target=read_targets(target).get((athlete, pitch)) if target else source.targets.get(pitch),
+        target=(read_targets(target) if target else {}).get((athlete, pitch), source.targets.get(pitch)),
         best_throws=best_throw or (),
         usual=usual,
         throws_left=throws_left,
@@ -55,6 +59,8 @@ def suggest(
     advice, lasting, files = advise_and_write(
         source.throws, asked, out, pdf=pdf, notes=source.notes, photos=source.photos, metric=metric
     )
+    if logbook and advice.target:
+        keep_target(open_logbook(logbook), athlete, pitch, advice.target, who="coach")
     said = [f"{when}, {kind}: {text}" for when, kind, text in source.notes]
     for line in [*advice_lines(advice), *lasting, *said, *(f"wrote {file}" for file in files)]:
         typer.echo(line)

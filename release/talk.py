@@ -1,13 +1,14 @@
 """What was said and decided about one athlete, and the balls wanted, as a logbook keeps them."""
 
 from collections.abc import Mapping
+from math import isnan
 from typing import Literal
 
 from sqlalchemy import select
 
 from release.errors import NoSuchAthlete
 from release.record import read, schema
-from release.record.write import add_note
+from release.record.write import add_fact, add_note
 from release.record.write_open import Logbook
 from release.suggest.read_targets import target_of
 from release.suggest.result import BALL_FIGURES, Target
@@ -53,6 +54,19 @@ def notes_of(logbook: Logbook, athlete: str) -> list[tuple[str, str, str]]:
     query = select(schema.notes).where(schema.notes.c.athlete == athlete)
     rows = read.table(logbook, query.order_by(schema.notes.c.at.desc())).to_dict("records")
     return [(str(row["at"])[:10], f"{row['kind']} ({row['who']})", str(row["text"])) for row in rows]
+
+
+def keep_target(logbook: Logbook, athlete: str, pitch: str, target: Target, *, who: str) -> None:
+    """Keep the wanted ball of one pitcher's pitch; what is in force already is not kept again."""
+    known = wanted_balls(logbook, athlete).get(pitch)
+    wishes = _wishes(target)
+    if known is None or _wishes(known) != wishes:
+        add_fact(logbook, "target set", who=who, athlete=athlete, value={"pitch": pitch, **wishes})
+
+
+def _wishes(target: Target) -> dict[str, list[float]]:
+    pairs = zip(BALL_FIGURES, target.centre.tolist(), target.tolerance.tolist(), strict=True)
+    return {name: [centre, give] for name, centre, give in pairs if not isnan(centre)}
 
 
 def wanted_balls(logbook: Logbook, athlete: str) -> dict[str, Target]:

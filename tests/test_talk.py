@@ -1,5 +1,6 @@
 """What was said is kept with the athlete and shown when the athlete is next opened."""
 
+import numpy as np
 import pandas as pd
 import pytest
 from typer.testing import CliRunner
@@ -7,9 +8,10 @@ from typer.testing import CliRunner
 from release.advise_source import read_source
 from release.cli import app
 from release.errors import NoSuchAthlete, NoSuchSession, SettingUnknown
-from release.record import write
+from release.record import read, write
 from release.record.write_open import new_logbook
-from release.talk import keep_note, notes_of, wanted_balls
+from release.suggest.result import Target
+from release.talk import keep_note, keep_target, notes_of, wanted_balls
 
 
 @pytest.fixture
@@ -44,6 +46,16 @@ def test_of_several_targets_the_last_in_force_holds(book):
         value = {"pitch": "slider", "horizontal_break_in": [wish, 2.0]}
         write.add_fact(book, "target set", who="coach", athlete="A-01", value=value)
     assert wanted_balls(book, "A-01")["slider"].centre[2] == 9.0
+
+
+def test_a_wanted_ball_is_kept_once_and_a_new_one_takes_its_place(book):
+    for across in (5.0, 5.0, 9.0):
+        target = Target(centre=np.array([np.nan, 2.0, across]), tolerance=np.array([1.0, 1.5, 2.0]))
+        keep_target(book, "A-01", "slider", target, who="coach")
+    kept = wanted_balls(book, "A-01")["slider"]
+    assert kept.centre.tolist() == pytest.approx([np.nan, 2, 9], nan_ok=True)
+    assert kept.tolerance.tolist() == [1, 1.5, 2]
+    assert len(read.facts(book, athlete="A-01")) == 2
 
 
 def test_the_commands_keep_a_note_and_advice_reads_it(book, tmp_path):
