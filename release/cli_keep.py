@@ -200,7 +200,7 @@ def _tell_known(known: "Forgetting") -> None:
 def _tell_merged(merged: "Merged") -> None:
     from release.record.conflicts import in_words
 
-    new = ", ".join(f"{merged.new[name]} {word}" for name, word in TOLD.items() if merged.new[name])
+    new = ", ".join(f"{merged.new[name]} {word}" for name, word in TOLD.items() if merged.new.get(name))
     typer.echo(f"new here: {new or 'nothing'}")
     for name in merged.joined:
         typer.echo(f"begun on both, now one session: {name}")

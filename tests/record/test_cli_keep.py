@@ -69,3 +69,9 @@ def test_conflicts_of_a_merge_are_shown_until_they_are_settled(folder):
     assert "open conflicts: 0" in run("conflicts", folder / "book")
     with pytest.raises(SettingUnknown, match="no open conflict"):
         CliRunner().invoke(app, ["conflicts", str(folder / "book"), "--settled", "x"], catch_exceptions=False)
+
+
+def test_logbooks_that_lack_whole_tables_are_merged(tmp_path):
+    for name in ("here", "there"):
+        new_logbook(tmp_path / name).engine.dispose()
+    assert "new here: nothing" in run("merge", tmp_path / "here", tmp_path / "there")
