@@ -200,8 +200,8 @@ def _login(sessions: Sessions, templates: Jinja2Templates, *, secure: bool) -> A
     return router
 
 
-async def _said(_request: Request, error: Exception) -> Response:
-    """An error of the user's, in its own words."""
+async def _said(request: Request, error: Exception) -> Response:
+    """An error of the user's, in its own words; where the logbook lies is nobody's business on a network."""
     status, headers = 400, {}
     if isinstance(error, UploadRefused):
         status = error.status
@@ -210,4 +210,5 @@ async def _said(_request: Request, error: Exception) -> Response:
         log.warning("refused a dropped file: %s", error)
     elif isinstance(error, NoSuchSession):
         status = 404
-    return PlainTextResponse(str(error), status, headers)
+    text = str(error).replace(f"{request.app.state.desk.logbook.folder}/", "")
+    return PlainTextResponse(text, status, headers)

@@ -328,3 +328,11 @@ def test_what_another_program_writes_is_another_turn_of_the_session(filled, writ
     assert turn() == before
     written(served.logbook, session, clips)
     assert turn() != before
+
+
+def test_what_is_wrong_with_a_clip_is_told_without_where_the_logbook_lies(filled):
+    served, _, clips = filled  # a few words of text, no videos
+    answer = served.client.get(f"/clip/{clips[0]}/frames")
+    assert answer.status_code == 400
+    assert "not a video" in answer.text
+    assert str(served.logbook.folder) not in answer.text
