@@ -26,6 +26,7 @@ from release.stats.equivalence import (
 )
 from release.stats.layout import Layout, layout
 from release.stats.own_error import own_sd
+from release.stats.read_throws import BreaksDiffer, break_windows
 from release.stats.result import Comparison, Noise
 
 CONSTANT = "every throw has the same value"
@@ -95,6 +96,9 @@ def _group(
         orders, possible = _orders(drawn, cue_a, cue_b, settings.seed)
         for name in figures:
             one = replace(blank, figure=name, cue_a=cue_a, cue_b=cue_b, main=name == main)
+            if len(windows := break_windows(rows, name)) > 1:
+                found.append(replace(one, why=str(BreaksDiffer(windows))))
+                continue
             noise = (settings.noise or {}).get((athlete, pitch, name), USUAL_NOISE)
             worth = smallest_worth(name, settings.worth or {})
             found.append(

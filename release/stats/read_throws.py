@@ -63,10 +63,17 @@ class ThrowTable:
         """
         if missing := [name for name in figures if name not in self.figures]:
             raise FigureMissing(missing, self.figures)
-        windows = set(self.rows.get("break_window", ())) - {""}
-        if len(windows) > 1 and any(name.endswith("_break_in") for name in figures):
-            raise BreaksDiffer(sorted(windows))
+        for name in figures:
+            if len(windows := break_windows(self.rows, name)) > 1:
+                raise BreaksDiffer(windows)
         return self
+
+
+def break_windows(rows: pd.DataFrame, figure: str) -> list[str]:
+    """The ways in which these throws' break was measured; none where the figure is no break."""
+    if "break_window" not in rows or not figure.endswith("_break_in"):
+        return []
+    return sorted(set(rows.loc[rows[figure].notna(), "break_window"]) - {""})
 
 
 def read_throws(path: Path) -> ThrowTable:
