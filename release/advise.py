@@ -31,7 +31,7 @@ from release.suggest.result import (
 )
 from release.suggest.shape import words as shape_words
 from release.suggest.target import best_throws_target, distance, pitcher_share, trend_per_throw
-from release.suggest.tried import tried, usual_cue
+from release.suggest.tried import grip_history, tried, usual_cue
 
 HANDS = ("forearm_rotation_deg", "palm_turn_deg")  # the first where both are measured as often
 FIGURES = (*HANDS, *BALL_FIGURES, "arm_angle_deg")
@@ -135,6 +135,7 @@ def advise(
         sessions=own["session"].nunique(),
         usual=usual,
         usual_throws=int(is_usual.sum()),
+        grip_changes=grip_history(own),
         mph_below_fastball=below,
         shape=shape_words(below, up, across, words.shapes, arm_angle_deg=arm),
         arm_angle_deg=arm,

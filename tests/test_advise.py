@@ -95,6 +95,19 @@ def test_a_grip_change_is_an_option_of_its_own():
     assert "palm to the target, with grip thumb: under -> side" in cues
 
 
+def test_a_change_of_one_field_of_the_grip_is_told_with_its_throw():
+    lines = advice_lines(advised(record(thumb="side")))
+    assert "grip changed: throw 17, thumb: under -> side" in lines
+    assert advised(record()).grip_changes == ()
+    twice = record(sessions=2, thumb="side")
+    unknown = twice.assign(grip_thumb=twice["grip_thumb"].where(twice["throw"] != 3, ""))
+    assert advised(unknown).grip_changes == (
+        "session 1, throw 17, thumb: under -> side",
+        "session 2, throw 1, thumb: side -> under",
+        "session 2, throw 17, thumb: under -> side",
+    )
+
+
 def test_untried_cues_are_trials_and_only_those_meant_to_turn_the_needed_way():
     untried = [o for o in advised(record(), target=MORE_SWEEP).suggestion.options if not o.throws_own]
     assert untried

@@ -110,6 +110,7 @@ class Advice:
     sessions: int
     usual: str  # the cue that counts as the usual; "" where nothing is said
     usual_throws: int
+    grip_changes: tuple[str, ...]  # from throw to throw, the newest last
     mph_below_fastball: float  # the usual ball; NaN where no fastball was measured
     shape: tuple[str, ...]  # words for the usual ball
     arm_angle_deg: float | None  # None where not measured: shape words are read without it

@@ -21,6 +21,7 @@ def advice_lines(advice: Advice) -> list[str]:
         f"as usual ({usual}): {advice.usual_throws}"
     ]
     lines.append(f"shape of the usual ball: {_shape(advice)}")
+    lines += [f"grip changed: {'; '.join(advice.grip_changes)}"] if advice.grip_changes else []
     lines += _wanted(advice)
     lines += share_clauses(advice.own_shares, _plain, "%")
     if advice.suggestion is None:

@@ -10,6 +10,7 @@ from release.suggest.grip import FIELDS, changes
 from release.suggest.response import UNCUED
 from release.suggest.result import NOTHING_SAID
 
+MOST_CHANGES = 4  # of the grip that are told, the newest
 LEAST_UNCUED = 3  # throws without a cue that make "nothing said" the usual (our choice)
 
 
@@ -62,3 +63,23 @@ def grip_changes(rows: pd.DataFrame) -> list[str]:
         now = {str(field): str(value) for field, value in grip.items()}
         found.append("; ".join(f"grip {change}" for change in changes(usual[athlete], now)))
     return found
+
+
+def grip_history(own: pd.DataFrame) -> tuple[str, ...]:
+    """What one pitcher changed in the grip, the newest last: "throw 9, thumb: side -> under".
+
+    Args:
+        own: Throws of one pitch in the order thrown. A field left empty stands as it was last known.
+    """
+    fields = [field for field in FIELDS if field in own]
+    several = own["session"].nunique() > 1
+    known: dict[str, str] = {}
+    found = []
+    grips = own[fields].fillna("").astype(str).to_dict("records")
+    for (_, row), held in zip(own.iterrows(), grips, strict=True):
+        now = known | {str(field): value for field, value in held.items() if value}
+        where = f"session {int(row['session']) + 1}, throw" if several else "throw"
+        if changed := changes(known, now):
+            found.append(f"{where} {row['throw']:g}, {', '.join(changed)}")
+        known = now
+    return tuple(found[-MOST_CHANGES:])

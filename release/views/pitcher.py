@@ -170,6 +170,8 @@ def _state(rows: pd.DataFrame, advice: Advice | None, metric: bool) -> tuple[str
             spread = number(figure, float(values.std(ddof=1)), metric=metric)
             label = words(figure).label.capitalize()
             lines.append(f"{label} {mean}, throws scatter by {spread} (SD of {len(values)}).")
+    if advice and advice.grip_changes:
+        lines.append(f"Grip changed: {'; '.join(advice.grip_changes)}.")
     return tuple(lines + (_distance(advice) if advice else []))
 
 

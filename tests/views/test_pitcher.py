@@ -58,6 +58,7 @@ def advice(suggestion: Suggestion) -> Advice:
         sessions=1,
         usual="through the target",
         usual_throws=8,
+        grip_changes=("throw 9, thumb: side -> under",),
         mph_below_fastball=8.0,
         shape=("sweeping", "gyro slider"),
         arm_angle_deg=None,
@@ -87,6 +88,7 @@ def test_the_page_holds_state_wish_what_worked_and_options():
         "comes closer, by 0.20 tolerances a throw",
         "60 % is the pitcher",
         "edge of the wanted window",
+        "Grip changed: throw 9, thumb: side -&gt; under.",
         "horizontal break scatters no more than its stated",
         "No measurement error is stated for speed:",
         "cutter-like",  # the box of a word on the break chart
