@@ -59,18 +59,21 @@ def live_in_logbook(
 
     Raises:
         NoSuchAthlete: The code is not in the logbook.
-        NotLive: See `live_session`; or the session was begun with another seed.
+        NotLive: See `live_session`; or the session was begun with another seed, or before any was drawn.
     """
     if athlete not in set(read.roster(logbook)["athlete"]):
         raise NoSuchAthlete(athlete)
     cues, where = two_cues(cues), session_for(logbook, session)
-    draw = kept_draw(logbook, where, athlete, pitch, cues) or _drawn(
-        logbook, where, athlete, pitch, cues, seed
-    )
-    if seed not in (None, draw.seed):
-        raise NotLive(f"this live session was begun with seed {draw.seed}, and one session has one draw")
     table = linked_table(logbook, where)
     own = table[(table["athlete"] == athlete) & (table["pitch"] == pitch) & table["cue"].isin(cues)]
+    draw = kept_draw(logbook, where, athlete, pitch, cues)
+    if draw is None and seed is None and len(own):  # some would match a later draw by chance
+        raise NotLive(
+            f"{len(own)} throws with these cues were thrown before any was drawn; begin a new session"
+        )
+    draw = draw or _drawn(logbook, where, athlete, pitch, cues, seed)
+    if seed not in (None, draw.seed):
+        raise NotLive(f"this live session was begun with seed {draw.seed}, and one session has one draw")
     thrown = checked_throws(own) if len(own) else None
     return live_session(thrown, draw.cues, figure, draw.seed, worth, earlier_noise(logbook, draw, figure))
 

@@ -62,6 +62,12 @@ def test_throws_as_drawn_count_others_are_left_out_and_uncued_ones_are_passed_ov
     assert (found.thrown, found.not_drawn) == (4, 1)
 
 
+def test_a_session_cannot_be_drawn_after_its_throws(book, tmp_path):
+    fill(book, tmp_path, athletes=("A1", "B2", "C3"))
+    with pytest.raises(NotLive, match="3 throws with these cues were thrown before any was drawn"):
+        live_in_logbook(book, "barn", "A1", "slider", ("long arm", "short arm"), FIGURE)
+
+
 def test_throws_that_were_not_drawn_are_described_and_never_called_changed():
     drawn = drawn_cues(CUES, 12, 7)
     cues = drawn[:2] + [CUES[1 - CUES.index(cue)] for cue in drawn[2:]]  # but one the other way round
@@ -113,7 +119,7 @@ def test_the_study_commands_read_a_logbooks_sessions(tmp_path, book):
     unspun = CliRunner().invoke(app, ["spin-check", str(place)]).exception
     assert "the table has no spin_tilt_deg, spin_efficiency" in str(unspun)
     asked = ("--cue", "long arm", "--cue", "short arm", "--figure", "speed_mph")
-    drawn = run("live", place, "--session", "barn", "--athlete", "A1", "--pitch", "slider", *asked)
+    drawn = run("live", place, "--session", "next", "--athlete", "A1", "--pitch", "slider", *asked)
     assert re.match(r"speed_mph, short arm against long arm, drawn with seed \d+\n", drawn)
     both = CliRunner().invoke(app, ["relate", str(place), "--table", "t.csv", "--hand", "a", "--ball", "b"])
     assert both.exit_code == 2
