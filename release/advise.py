@@ -15,8 +15,8 @@ from release.stats.own_error import own_sd
 from release.stats.relate import covariates, slope
 from release.stats.result import Slope
 from release.suggest.ball import ball_response, pooled_slope, with_balls
-from release.suggest.cue import about, current_words
-from release.suggest.next import evidence, suggest
+from release.suggest.cue import Cue, about, current_words
+from release.suggest.next import MORE_SUPINATION, evidence, suggest
 from release.suggest.read_targets import USUAL_TOLERANCE
 from release.suggest.read_words import Words
 from release.suggest.rename import in_use, wordings
@@ -26,6 +26,7 @@ from release.suggest.result import (
     Advice,
     BallResponse,
     CueResponses,
+    Option,
     Suggestion,
     Target,
 )
@@ -260,13 +261,20 @@ def _short(found: Suggestion, words: Words) -> Suggestion:
     untried = [o for o in untried if not needed or meant.get(o.cue, 0) in (0, needed)]
     untried.sort(key=lambda o: -meant.get(o.cue, 0) * needed)
     kept = untried[:TRIALS]
-    listed = {cue.words: f"; {about(cue)}" for cue in words.cues}
+    listed = {cue.words: cue for cue in words.cues}
     options = tuple(
-        replace(o, evidence=o.evidence + listed.get(o.cue, ""))
+        _as_listed(o, listed[o.cue]) if o.cue in listed else o
         for o in found.options
         if o.throws_own or o.throws_others or o in kept
     )
     return replace(found, options=options)
+
+
+def _as_listed(option: Option, cue: Cue) -> Option:
+    """With what the list has of the cue; one that this pitcher never tried is warned of by its meaning."""
+    asks = not option.throws_own and MEANT_TURN.get(cue.meant) == -1
+    warned = (MORE_SUPINATION,) if asks and MORE_SUPINATION not in option.warnings else ()
+    return replace(option, evidence=f"{option.evidence}; {about(cue)}", warnings=(*warned, *option.warnings))
 
 
 def _known(responses: CueResponses) -> tuple[str, ...]:

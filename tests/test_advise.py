@@ -126,6 +126,13 @@ def test_an_option_tells_what_the_cue_is_meant_to_do_and_who_says_it(tmp_path):
     assert "meant" not in evidence["palm to the target"]  # not on this facility's list
 
 
+def test_an_untried_cue_that_is_meant_to_supinate_is_warned_of():
+    found = advised(record().replace({"cue": {"karate-chop it": "hook it"}}), target=MORE_SWEEP)
+    warned = {o.cue: o.warnings for o in found.suggestion.options}
+    assert "supination" in warned["karate-chop it"][0]
+    assert warned["feel the middle finger last"] == ()
+
+
 def test_the_planning_note_goes_by_the_facilitys_own_rule():
     """The fastballs are drawn at 88 mph."""
     own = replace(WORDS, breaking_ball_mph_per_fastball_mph=0.5)

@@ -11,6 +11,7 @@ from release.suggest.result import BALL_FIGURES, BallResponse, CueResponses, Opt
 from release.suggest.target import distance
 
 DRAWS = 4000
+MORE_SUPINATION = "asks for more supination: build up slowly, stop at any pain"
 ALIKE = 0.02  # chances this close are equal; of two such options the one that teaches more comes first
 
 
@@ -129,7 +130,7 @@ def warnings(turn_deg: float, worth_deg: float, throws_left: int | None) -> tupl
     """What to mind before trying it."""
     found = []
     if turn_deg <= -worth_deg:
-        found.append("asks for more supination: build up slowly, stop at any pain")
+        found.append(MORE_SUPINATION)
     if throws_left is not None and throws_left <= 0:
         found.append("asks for more throws than today's plan holds")
     return tuple(found)
