@@ -1,6 +1,6 @@
 """Commands that keep a logbook: backup, restore, verify, merge, conflicts, roster, due, forget."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -79,13 +79,14 @@ def merge(
     who: Annotated[str, typer.Option(help="Who merges; stands beside each conflict.")] = "merge",
 ) -> None:
     """Bring in what another logbook holds: nothing lost, nothing twice, what disagrees is shown."""
+    from release.record.read import session_names
     from release.record.write_merge import merge as bring_in
     from release.record.write_open import open_logbook
 
     book, source = open_logbook(logbook), open_logbook(other)
     with _bar("copying", _bytes_of(source)) as told:
         merged = bring_in(book, source, who=who, told=told)
-    _tell_merged(merged)
+    _tell_merged(merged, session_names(book))
 
 
 def conflicts(
@@ -96,18 +97,19 @@ def conflicts(
     """List what two logbooks said differently of the same thing, until a person calls it settled."""
     from release.errors import SettingUnknown
     from release.record.conflicts import in_words
-    from release.record.read import facts
+    from release.record.read import facts, session_names
     from release.record.write import add_fact
     from release.record.write_open import open_logbook
 
     book = open_logbook(logbook)
+    names = session_names(book)
     still = {fact["fact"]: fact["value"] for fact in facts(book) if fact["kind"] == "merge conflict"}
     for fact in settled:
         if still.pop(fact, None) is None:
             raise SettingUnknown(f"no open conflict has the id {fact}. `release conflicts` lists them")
         add_fact(book, "undone", who=who, undoes=fact)
     for fact, value in still.items():
-        typer.echo(f"{fact}: {in_words(value)}")
+        typer.echo(f"{fact}: {in_words(value, names)}")
     typer.echo(f"open conflicts: {len(still)}")
 
 
@@ -197,7 +199,7 @@ def _tell_known(known: "Forgetting") -> None:
         typer.echo(f"may show this athlete, but no link tells; it is kept: {name}. Link it first")
 
 
-def _tell_merged(merged: "Merged") -> None:
+def _tell_merged(merged: "Merged", names: "Mapping[str, str]") -> None:
     from release.record.conflicts import in_words
 
     new = ", ".join(f"{merged.new[name]} {word}" for name, word in TOLD.items() if merged.new.get(name))
@@ -207,7 +209,7 @@ def _tell_merged(merged: "Merged") -> None:
     for name in merged.apart:
         typer.echo(f"kept apart, for they share no file and no clip: the sessions called {name}")
     for conflict in merged.conflicts:
-        typer.echo(f"CONFLICT, both kept: {in_words(conflict)}. See `release conflicts`")
+        typer.echo(f"CONFLICT, both kept: {in_words(conflict, names)}. See `release conflicts`")
     for name in merged.link_again:
         typer.echo(f"linked differently on both, link it again: {name}")
     for name in merged.damaged:

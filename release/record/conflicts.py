@@ -32,9 +32,14 @@ def contradictions(ours: Sequence[Row], theirs: Sequence[Row]) -> Iterator[tuple
                 yield other, row, "what belongs together"
 
 
-def in_words(value: Mapping[str, Any]) -> str:
-    """The value of a "merge conflict", as a line to show."""
-    key, ours, theirs = " ".join(map(_short, value["key"])), value["ours"], value["theirs"]
+def in_words(value: Mapping[str, Any], session_names: Mapping[str, str]) -> str:
+    """The value of a "merge conflict", as a line to show.
+
+    Args:
+        session_names: Id of a session to its name.
+    """
+    key = " ".join(_short(part, session_names) for part in value["key"])
+    ours, theirs = value["ours"], value["theirs"]
     if value["table"] == "athlete_names":
         return f"{key} has another name there; the roster holds both. Are they one person?"
     if value["table"] == "facts":
@@ -48,9 +53,10 @@ def _told(row: Row) -> str:
     return f"{row['kind']} {said}".strip() + f" ({row['who']}, {row['at'][:16].replace('T', ' ')})"
 
 
-def _short(part: object) -> str:
-    """A part of a key, with the hash of a clip cut to what tells clips apart."""
-    return " ".join(word[:12] if len(word) == 64 else word for word in str(part).split(" "))
+def _short(part: object, session_names: Mapping[str, str]) -> str:
+    """A part of a key, with sessions by name and the hash of a clip cut to what tells clips apart."""
+    words = (word[:12] if len(word) == 64 else word for word in str(part).split(" "))
+    return " ".join(session_names.get(word, word) for word in words)
 
 
 def _last_said(rows: Iterable[Row]) -> dict[tuple[object, ...], tuple[Row, object]]:

@@ -25,6 +25,11 @@ def sessions(logbook: Logbook) -> pd.DataFrame:
     return table(logbook, select(t.sessions).order_by(t.sessions.c.day.desc(), t.sessions.c.name))
 
 
+def session_names(logbook: Logbook) -> dict[str, str]:
+    """Id of every session to its name."""
+    return dict(table(logbook, select(t.sessions.c.session, t.sessions.c.name)).itertuples(index=False))
+
+
 def session_counts(logbook: Logbook) -> pd.DataFrame:
     """One row a session, newest first: `sessions`, and how many throws, and clips of each state, it has.
 

@@ -75,3 +75,19 @@ def test_logbooks_that_lack_whole_tables_are_merged(tmp_path):
     for name in ("here", "there"):
         new_logbook(tmp_path / name).engine.dispose()
     assert "new here: nothing" in run("merge", tmp_path / "here", tmp_path / "there")
+
+
+def test_a_conflict_names_the_session_as_people_do(folder):
+    run("backup", folder / "book", folder / "copy.zip")
+    run("restore", folder / "copy.zip", folder / "other")
+    for name, pitch in (("book", "sinker"), ("other", "cutter")):
+        book = open_logbook(folder / name)
+        session = read.sessions(book).iloc[0]
+        write.add_fact(
+            book, "throw tagged", who=name, session=session["session"], throw=1, value={"pitch": pitch}
+        )
+        book.engine.dispose()
+    output = run("merge", folder / "book", folder / "other")
+    assert f"throw tagged {session['name']} 1 pitch: here throw tagged pitch sinker" in output
+    assert session["session"] not in output
+    assert f"throw tagged {session['name']} 1 pitch" in run("conflicts", folder / "book")
