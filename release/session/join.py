@@ -89,6 +89,12 @@ def settle(joined: Joined, name: str, words: Words) -> tuple[Rows, Rows, Pairing
     """
     rest = [tuple(key for key in keys if key[0] != name) for keys in joined.nodes]
     known = [keys for keys in rest if any(key[0] in joined.placed for key in keys)]
+    if joined.lists[name].timed:
+        # A row known by its order alone stands on the axis where a guess put it: beside the throw that it is.
+        placed = [
+            keys for keys in known if any(joined.lists[key[0]].timed or words.spoken_of(key) for key in keys)
+        ]
+        known = placed or known
     others = _rows_of_nodes(known, joined.lists, joined.axis)
     own = joined.lists[name]
     on_axis = (

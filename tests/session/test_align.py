@@ -98,6 +98,14 @@ def test_clips_stamped_while_being_copied_are_known_by_their_order():
     assert all(row.clip in (None, f"c{row.throw}.mp4") for row in found.rows if row.state == "linked")
 
 
+def test_a_list_without_times_takes_no_link_from_the_lists_that_have_them():
+    clips, sheet, flight = session(n=40, missing=("5", "11", "30"))
+    untimed = clips.drop(columns=["time_s", "throws"]).drop(index=[2, 7, 20, 33])
+    linked = [row for row in link(untimed, sheet, flight).rows if row.throw and row.flight]
+    assert len(linked) == 37
+    assert all(row.throw == row.flight and row.state == "linked" for row in linked)
+
+
 def test_two_cameras_are_two_lists():
     clips, sheet, flight = session(n=20)
     second = clips.assign(clip="side-" + clips["clip"], camera="side", time_s=clips["time_s"] + 77)
