@@ -86,7 +86,12 @@ def finding(path: Path) -> tuple[Took, Took]:
 
         return run
 
-    names = ((pipeline, "read_clip"), (throw_search, "decode_every"), (throw_search, "_read_coarse"))
+    names = (
+        (pipeline, "read_clip"),
+        (throw_search, "_read_coarse"),
+        (throw_search, "decode_sharp"),
+        (pipeline, "decode"),
+    )
     kept = [(module, name, getattr(module, name)) for module, name in names]
     for module, name, function in kept:
         setattr(module, name, timed(function))
