@@ -76,7 +76,7 @@ def speed_log_ratio(a: Rows, b: Rows, i: I, j: I, chance: F) -> tuple[dict[str, 
             ratio = _pitch_against_speed(worded, measured.speed_mph, w, m, chance)
             found["speed for the pitch"] = found.get("speed for the pitch", 0.0) + ratio
     for seen, measured, s, m in ((a, b, i, j), (b, a, j, i)):
-        if np.isfinite(seen.clip_speed_mph).any() and np.isfinite(measured.speed_mph).sum() > 4:
+        if np.isfinite(seen.clip_speed_mph).any() and (measured.speed_mph > 0).sum() > 4:
             ratio, off_mph = _seen_against_speed(seen, measured.speed_mph, s, m, chance)
             found[SPEED_SEEN] = found.get(SPEED_SEEN, 0.0) + ratio
             told[SEEN_OFF] = np.where(np.isfinite(off_mph), off_mph, told.get(SEEN_OFF, np.nan))

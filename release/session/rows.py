@@ -59,7 +59,7 @@ def rows_of(name: str, frame: pd.DataFrame) -> Rows:
     spread_mph = frame["speed_sd_mph"].to_numpy(float) if "speed_sd_mph" in frame else np.full(n, np.nan)
     blank = np.full(n, np.nan)
     is_clip = name.startswith("clips")
-    seen = np.isfinite(speed) & is_clip
+    seen = (speed > 0) & is_clip
     rows = Rows(
         member=tuple(((name, i),) for i in range(n)),
         time_s=time,
@@ -68,7 +68,7 @@ def rows_of(name: str, frame: pd.DataFrame) -> Rows:
         throws=_words(frame, "throws"),
         pitch=_words(frame, "pitch"),
         speed_mph=blank if is_clip else speed,
-        clip_speed_mph=speed if is_clip else blank,
+        clip_speed_mph=np.where(seen, speed, np.nan),
         clip_speed_sd_mph=np.where(seen, np.where(spread_mph > 0, spread_mph, CLIP_SPEED_SD_MPH), np.nan),
         seen_by=np.where(seen, name, ""),
         notes=tuple(f"{name}: {note}" for note in notes),

@@ -168,6 +168,7 @@ def main() -> int:
     main_score = run(Regime(), sessions, 1)
     lossy = run(Regime(missing=(0.2, 0.2)), fewer, 2)
     stray = run(Regime(stray=True), fewer, 3)
+    untimed = run(Regime(sheet_timed=False), 10 if options.quick else 50, 4)
     evenly = {"gap_cv": 0.03, "pitchers": (1, 1)}
     even = without_sheet(Regime(**evenly), 10 if options.quick else 100, 5)
     seen = worth_of_speeds(10 if options.quick else 100, evenly)
@@ -214,6 +215,9 @@ def main() -> int:
             f"{name:20}"
             + "".join(f"{one.made:9.1%} {one.wrong:3} of {one.right + one.wrong:6}" for one in scores)
         )
+    print(
+        f"not a goal: sheet without times, {untimed.made:.1%} made, {untimed.wrong} wrong of {untimed.right}"
+    )
     print(f"not a goal: stray rows anywhere, {stray.wrong} wrong of {stray.right + stray.wrong} links")
     print(f"not a goal: each list missing 20 %, {lossy.wrong} wrong of {lossy.right + lossy.wrong} links")
     print(f"\n{sum(reached)} of {len(reached)} goals met")

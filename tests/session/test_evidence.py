@@ -37,6 +37,12 @@ def test_a_clip_slowed_by_an_unknown_rate_says_nothing():
     assert (np.delete(ratio, 2, axis=0) != 0).all()
 
 
+def test_a_speed_of_nothing_is_no_speed():
+    stopped = FLOWN.copy()
+    stopped[2] = 0
+    assert (said(stopped)[2] == 0).all()
+
+
 def test_a_surer_speed_says_more_and_no_speed_breaks_a_link_alone():
     sure, rough = said(FLOWN, 1.0), said(FLOWN, 8.0)
     assert sure[0, 0] > rough[0, 0] > 0 > rough[0, 1] > sure[0, 1]
