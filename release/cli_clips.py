@@ -34,7 +34,7 @@ def models_fetch(
 
 
 def look(
-    clips: Annotated[list[Path], typer.Argument(help="Video files, one throw in each.")],
+    clips: Annotated[list[Path], typer.Argument(help="Video files, one throw in each, or folders of them.")],
     csv: Annotated[Path | None, typer.Option(help="Write every figure to this file.")] = None,
     view: Annotated[
         str | None,
@@ -48,15 +48,19 @@ def look(
     ] = None,
 ) -> None:
     """Measure forearm and wrist at ball release in loose clips."""
+    from release.errors import ReleaseError
     from release.look import looked_at
     from release.orientation.write_look import write_look_csv
+    from release.record.write_clips import clips_in
     from release.settings import settings_of
 
     settings = settings_of(
         view=view, camera=camera, slowdown=slowdown, capture_fps=capture_fps, release_frame=release_frame
     )
-    seen = []
-    for one in looked_at(clips, settings):
+    seen, found = [], [Path(clip) for clip in clips_in(clips)]
+    if not found:
+        raise ReleaseError(f"no video in {', '.join(map(str, clips))}")
+    for one in looked_at(found, settings):
         typer.echo("\n".join(one.lines))
         seen.append(one)
     if csv is not None:

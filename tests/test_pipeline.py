@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from release.accuracy import measured_folder, scored, view_bound_deg
+from release.cli import app
 from release.errors import SettingUnknown, TruthUnreadable
 from release.instant.detect import ENDS_BEFORE, NO_THROW
 from release.look import looked_at
@@ -137,6 +139,18 @@ def test_look_writes_the_columns_of_the_readme(tmp_path, networks):
     assert float(rows[0]["wrist_flexion_deg_low"]) < float(rows[0]["wrist_flexion_deg"])
     assert rows[0]["palm_azimuth_refused"].startswith("camera unknown")
     assert rows[1]["refused"]
+
+
+def test_a_folder_is_looked_at_clip_by_clip(tmp_path):
+    empty, folder = tmp_path / "empty", tmp_path / "evening" / "mound"
+    empty.mkdir()
+    folder.mkdir(parents=True)
+    for name in ("one.mp4", "two.mov"):
+        (folder / name).write_bytes(b"no video")
+    said = CliRunner().invoke(app, ["look", str(tmp_path / "evening")])
+    assert [line.count("one.mp4") + line.count("two.mov") for line in said.output.splitlines()] == [1, 1]
+    said = CliRunner().invoke(app, ["look", str(empty)])
+    assert str(said.exception) == f"no video in {empty}"
 
 
 def test_accuracy_scores_what_was_measured(tmp_path, networks):
