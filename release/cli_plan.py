@@ -31,6 +31,9 @@ def plan(
         list[str], typer.Option(help="Pitch for the throw sheet; may be repeated: each gets a draw.")
     ] = [""],  # noqa: B006
     main: Annotated[str | None, typer.Option(help="The one figure named beforehand.")] = None,
+    worth: Annotated[
+        list[str] | None, typer.Option(help="Smallest change worth having, FIGURE=NUMBER; may be repeated.")
+    ] = None,
     throw_sd: Annotated[
         float, typer.Option(help="SD from throw to throw in the main figure, when --earlier tells none.")
     ] = 5.0,
@@ -45,7 +48,7 @@ def plan(
     from release.stats.earlier import noise_of_table
     from release.stats.plan import plan_session
     from release.stats.read_throws import read_throws
-    from release.stats.sentences import plan_lines
+    from release.stats.sentences import numbers_by_name, plan_lines
     from release.stats.write_plan import write_plan
 
     athlete, pitch = list(dict.fromkeys(athlete)), list(dict.fromkeys(pitch))
@@ -57,6 +60,7 @@ def plan(
         longest_run=longest_run,
         seed=secrets.randbelow(2**31) if seed is None else seed,
         main_outcome=main,
+        worth=numbers_by_name(worth or []),
         groups=len(athlete) * len(pitch),
     )
     write_plan(drawn, folder, athletes=athlete, pitches=pitch, sessions=over_sessions)

@@ -55,6 +55,7 @@ def plan_of(text: str) -> Plan:
         longest_run=_number(content, "longest_run") or None,
         seed=_number(content, "seed"),
         main_outcome=content.get("main_outcome") or None,
+        worth=_worth(content.get("worth", {})),
     )
     if plan.longest_run is not None and plan.run_in_order > plan.longest_run:
         raise ValueError(
@@ -79,6 +80,15 @@ def _number(content: Mapping[str, Any], key: str) -> int | None:
     if not isinstance(value, int) or isinstance(value, bool) or value < 0:
         raise ValueError(f"{key} must be a whole number, it is {value!r}")
     return value
+
+
+def _worth(value: Any) -> dict[str, float]:
+    if not isinstance(value, dict):
+        raise ValueError(f"[worth] must be a table of FIGURE = NUMBER, it is {value!r}")
+    for figure, change in value.items():
+        if isinstance(change, bool) or not isinstance(change, int | float) or not change > 0:
+            raise ValueError(f"worth of {figure} must be a number above 0, it is {change!r}")
+    return {figure: float(change) for figure, change in value.items()}
 
 
 def _strata(value: Any, count: int) -> tuple[tuple[int, ...], tuple[str, ...]]:

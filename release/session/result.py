@@ -1,7 +1,7 @@
 """What the session stage hands on."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Literal
 
@@ -22,6 +22,9 @@ class Plan:
     longest_run: int | None  # None: no bound
     seed: int | None
     main_outcome: str | None  # the one figure named before the session
+    worth: Mapping[str, float] = field(
+        default_factory=dict
+    )  # by figure: smallest change worth having, if set
 
     def __post_init__(self) -> None:
         if len(self.stratum) != len(self.order) or not set(self.order) <= set(self.cues):

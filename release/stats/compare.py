@@ -40,7 +40,7 @@ class Settings:
 
     plan: Plan | None = None
     main: str | None = None  # the main outcome; None: the plan's, else the table's first figure
-    worth: Mapping[str, float] | None = None  # by figure, where it is not the usual
+    worth: Mapping[str, float] | None = None  # by figure, where it is neither the plan's nor the usual
     noise: Mapping[tuple[str, str, str], Noise] | None = None  # by athlete, pitch and figure
     seed: int = 0
     refine: bool = True  # refine the intervals of short sessions; tens of milliseconds each
@@ -92,6 +92,8 @@ def _group(
             for name in figures
         ]
     found = []
+    planned = settings.plan.worth if settings.plan else {}
+    stated = {**planned, **(settings.worth or {})}
     for cue_a, cue_b in combinations(cues, 2):
         orders, possible = _orders(drawn, cue_a, cue_b, settings.seed)
         for name in figures:
@@ -100,7 +102,7 @@ def _group(
                 found.append(replace(one, why=str(BreaksDiffer(windows))))
                 continue
             noise = (settings.noise or {}).get((athlete, pitch, name), USUAL_NOISE)
-            worth = smallest_worth(name, settings.worth or {})
+            worth = smallest_worth(name, stated)
             found.append(
                 _compared(
                     replace(one, worth=worth, why=""), rows, drawn, orders, possible, noise, settings.refine

@@ -54,6 +54,7 @@ def plan_session(
     longest_run: int | None = None,
     seed: int = 0,
     main_outcome: str | None = None,
+    worth: Mapping[str, float] | None = None,
     groups: int = 1,
 ) -> PlannedSession:
     """Draw the order of cues, apart for each athlete and pitch.
@@ -67,6 +68,7 @@ def plan_session(
         longest_run: The most units in a row with one cue; None for no bound.
         seed: Of the draw.
         main_outcome: The one figure named beforehand.
+        worth: By figure, the smallest change worth having, where it is not the usual.
         groups: How many athletes and pitches there are.
 
     Raises:
@@ -88,6 +90,7 @@ def plan_session(
         longest_run=longest_run,
         seed=seed,
         main_outcome=main_outcome,
+        worth=worth or {},
     )
     planned = PlannedSession(
         plan=plan, unit_of_throw=np.repeat(np.arange(len(order)), size), possible=1, best_p=1.0

@@ -56,6 +56,8 @@ def plan_toml(planned: PlannedSession) -> str:
     lines += [f"longest_run = {plan.longest_run}"] if plan.longest_run else []
     lines += [f"seed = {plan.seed}", f"order = {_text(list(plan.order))}"]
     lines += [f"main_outcome = {_text(plan.main_outcome)}"] if plan.main_outcome else []
+    if plan.worth:
+        lines += ["[worth]", *(f"{_text(figure)} = {worth:g}" for figure, worth in plan.worth.items())]
     return "\n".join(lines) + "\n"
 
 

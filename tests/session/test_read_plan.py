@@ -54,6 +54,8 @@ def test_strata_in_any_of_their_forms(tmp_path, strata, stratum):
         ({"strata": "3"}, "do not share out 4 units"),
         ({"seed": '"x"'}, "seed must be a whole number"),
         ({"order": "5"}, "order must be a list"),
+        ({"worth": "4"}, "must be a table"),
+        ({"worth": "{speed_mph = 0}"}, "worth of speed_mph must be a number above 0"),
         ({"order": "[unclosed"}, "cannot be used"),
     ],
 )

@@ -109,6 +109,14 @@ class TestCompare:
         found = compared(rows)["palm_turn_deg"]
         assert (found.unit, found.answer) == ("block", "design too small")
 
+    def test_the_smallest_change_worth_having_is_the_plans_unless_stated_again(self):
+        drawn = plan_session(["usual", "thumb under"], 16, unit="throw", seed=5, worth={"x_deg": 9.0})
+        rows = pd.DataFrame({"athlete": "A-01", "pitch": "slider", "cue": drawn.plan.order})
+        rows = rows.assign(x_deg=np.arange(16.0), y_deg=np.arange(16.0))
+        found = compared(rows, plan=drawn.plan)
+        assert (found["x_deg"].worth, found["y_deg"].worth) == (9, 5)
+        assert compared(rows, plan=drawn.plan, worth={"x_deg": 2.0})["x_deg"].worth == 2
+
     def test_a_plan_of_throws_is_redrawn_under_its_run_rule(self, tmp_path):
         drawn = plan_session(["usual", "thumb under"], 16, unit="throw", longest_run=2, seed=5)
         write_plan(drawn, tmp_path, athletes=["A-01"], pitches=["slider"])
@@ -268,7 +276,12 @@ class TestPlan:
 
     def test_a_written_plan_reads_back_as_drawn(self, tmp_path):
         drawn = plan_session(
-            ["usual", 'say "thumb" under'], 24, seed=9, longest_run=2, main_outcome="palm_turn_deg"
+            ["usual", 'say "thumb" under'],
+            24,
+            seed=9,
+            longest_run=2,
+            main_outcome="palm_turn_deg",
+            worth={"palm_turn_deg": 4.0, "speed_mph": 0.5},
         )
         (tmp_path / "plan.toml").write_text(plan_toml(drawn), encoding="utf-8")
         assert read_plan(tmp_path / "plan.toml") == drawn.plan
