@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
@@ -10,7 +10,6 @@ import pandas as pd
 from release.advise import advise, hand_figure, labelled
 from release.stats.compare import compare
 from release.stats.read_throws import ThrowTable
-from release.stats.result import Comparison
 from release.stats.retention import retention, retention_lines, season
 from release.stats.write_comparisons import comparison_table
 from release.suggest.read_words import Words
@@ -81,7 +80,9 @@ def advise_and_write(
     page = build_pitcher_page(
         own,
         athlete=asked.athlete,
-        comparisons=comparison_table([against(one, advice.usual) for one in compared if one.cue_b]),
+        comparisons=comparison_table(
+            [one.turned() if one.cue_b == advice.usual else one for one in compared if one.cue_b]
+        ),
         advice={asked.pitch: advice},
         shapes=asked.words.shapes,
         seasons=seasons,
@@ -95,28 +96,6 @@ def advise_and_write(
         write_pitcher_page(page, file)
     lasting = seasons[asked.pitch].lasting if asked.pitch in seasons else ()
     return advice, list(lasting), files
-
-
-def against(one: Comparison, usual: str) -> Comparison:
-    """The comparison with the usual cue as the first of the pair."""
-    if one.cue_b != usual or one.difference is None:
-        return one
-
-    def turned(value: float | None) -> float | None:
-        return None if value is None else -value
-
-    return replace(
-        one,
-        cue_a=one.cue_b,
-        cue_b=one.cue_a,
-        n_a=one.n_b,
-        n_b=one.n_a,
-        difference=turned(one.difference),
-        low=turned(one.high),
-        high=turned(one.low),
-        low90=turned(one.high90),
-        high90=turned(one.low90),
-    )
 
 
 def season_of(own: pd.DataFrame, asked: Asked, usual: str) -> Mapping[str, Season]:

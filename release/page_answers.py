@@ -38,27 +38,7 @@ def cue_comparisons(
     figures = [name for name in table.figures if rows[name].notna().any()]
     found = compare(rows, figures, Settings(plan=plan, refine=False))
     of_both = [one for one in found if {one.cue_a, one.cue_b} == set(cues) and one.difference is not None]
-    return [one if (one.cue_a, one.cue_b) == cues else _turned(one) for one in of_both]
-
-
-def _turned(one: Comparison) -> Comparison:
-    """The same comparison with the other cue taken from this one."""
-
-    def less(end: float | None) -> float | None:
-        return None if end is None else -end
-
-    return replace(
-        one,
-        cue_a=one.cue_b,
-        cue_b=one.cue_a,
-        n_a=one.n_b,
-        n_b=one.n_a,
-        difference=less(one.difference),
-        low=less(one.high),
-        high=less(one.low),
-        low90=less(one.high90),
-        high90=less(one.low90),
-    )
+    return [one if (one.cue_a, one.cue_b) == cues else one.turned() for one in of_both]
 
 
 def running_answer(

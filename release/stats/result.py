@@ -1,6 +1,6 @@
 """What the stats stage hands on. Differences are the second cue minus the first, in the figure's own unit."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Answer = Literal["changed", "no meaningful change", "cannot tell yet", "design too small"]
@@ -73,6 +73,25 @@ class Comparison:
     best_p: float | None = None  # the least p the design can reach
     level: float | None = None  # the attainable level at or below 0.05
     why: str  # what was assumed, and what stands in the way
+
+    def turned(self) -> "Comparison":
+        """The same comparison with the other cue taken from this one."""
+
+        def less(value: float | None) -> float | None:
+            return None if value is None else -value
+
+        return replace(
+            self,
+            cue_a=self.cue_b,
+            cue_b=self.cue_a,
+            n_a=self.n_b,
+            n_b=self.n_a,
+            difference=less(self.difference),
+            low=less(self.high),
+            high=less(self.low),
+            low90=less(self.high90),
+            high90=less(self.low90),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
