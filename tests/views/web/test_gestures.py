@@ -167,5 +167,5 @@ def test_what_another_person_says_is_seen_without_loading_again(browser, served)
     tab.wait_for_selector("#facts >> text=hand hidden")
     assert "O.P." in tab.inner_text("#facts")
     wall.wait_for_selector(".card .verdict >> text=rejected")
-    assert tab.get_attribute("#review", "data-at") == str(FRAME)  # still at the frame it showed
+    tab.wait_for_selector(f"#review[data-at='{FRAME}']")  # loaded anew, at the frame it showed
     assert [*tab.wrong, *other.wrong, *wall.wrong] == []

@@ -66,6 +66,8 @@ def test_a_word_said_while_the_connection_is_broken_is_shown_once_it_is_back(bro
     failed = []
     tab.goto(served[1])
     tab.route(f"**/{broken}", breaks)
+    while broken == "progress" and not failed:  # a question asked before it broke would still be answered
+        tab.wait_for_timeout(50)
     say(served, cue)
     tab.wait_for_selector(shown(cue), timeout=20_000)
     assert len(failed) > 2
