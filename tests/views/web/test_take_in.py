@@ -31,7 +31,9 @@ def drop(served, content, *, kind="clip", name="throw.mp4", **headers):
 
 
 def names_on_disk(served):
-    return {str(path.relative_to(served.logbook.folder)) for path in served.logbook.folder.rglob("*")}
+    """All but SQLite's own side files, which come and go with its connections."""
+    found = {str(path.relative_to(served.logbook.folder)) for path in served.logbook.folder.rglob("*")}
+    return {name for name in found if not name.endswith(("-shm", "-wal"))}
 
 
 def unchanged(served, before):
