@@ -1,6 +1,7 @@
 """What hands do in a browser: drop files, touch, zoom; on a real clip with an arm given, so it is quick."""
 
 import shutil
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -169,3 +170,19 @@ def test_what_another_person_says_is_seen_without_loading_again(browser, served)
     wall.wait_for_selector(".card .verdict >> text=rejected")
     tab.wait_for_selector(f"#review[data-at='{FRAME}']")  # loaded anew, at the frame it showed
     assert [*tab.wrong, *other.wrong, *wall.wrong] == []
+
+
+def test_ones_own_word_on_its_way_is_not_taken_for_another_persons(browser, served):
+    tab, cut_off = reviewing(browser, served), []
+
+    def slow(route):
+        answer = route.fetch()  # written, while the page has not heard of it yet and goes on asking
+        time.sleep(4)
+        route.fulfill(response=answer)
+
+    tab.route("**/verdict", slow)
+    tab.on("requestfailed", lambda request: cut_off.append(request.url))
+    tab.keyboard.press("a")
+    tab.wait_for_selector("#verdict >> text=accepted")
+    assert [url for url in cut_off if url.endswith("/verdict")] == [], "the page was left before its answer"
+    assert tab.wrong == []

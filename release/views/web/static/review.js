@@ -1,7 +1,7 @@
 // Reviewing one clip: the frames round release come once, stepping then needs no server.
 import { drawArm, drawSpread, nearest } from "./arm.js";
 import { onCanvas, readFrames } from "./frames.js";
-import { get, newId, post, say, typing } from "./talk.js";
+import { get, newId, post, say, speaking, typing } from "./talk.js";
 
 const root = document.getElementById("review");
 const clip = JSON.parse(root.dataset.clip);
@@ -227,7 +227,7 @@ const asShown = JSON.stringify([clip.measurement, clip.facts.map((f) => f.fact)]
 setInterval(async () => {
   try {
     const now = await get(`/clip/${clip.sha256}/state`);
-    if (!now.waiting && !busy() && JSON.stringify([now.measurement, now.facts]) !== asShown) showAnew();
+    if (!now.waiting && !busy() && !speaking() && JSON.stringify([now.measurement, now.facts]) !== asShown) showAnew();
   } catch { /* asked again in a moment */ }
 }, ASK_EVERY_MS);
 

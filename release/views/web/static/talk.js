@@ -12,7 +12,19 @@ export function say(text) {
   hide = setTimeout(() => { place.textContent = ""; }, 5000);
 }
 
+// Whether a word of one's own is on its way, or its page is being loaded anew: what others say waits until then.
+let open = 0;
+let leaving = false;
+addEventListener("beforeunload", () => { leaving = true; });
+addEventListener("pageshow", () => { leaving = false; });
+export const speaking = () => open > 0 || leaving;
+
 export async function post(address, body) {
+  open += 1;
+  try { return await sent(address, body); } finally { open -= 1; }
+}
+
+async function sent(address, body) {
   const answer = await fetch(address, {
     method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
   });
