@@ -223,8 +223,7 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Gener
     (close, release), fitted = answer.found, answer.fitted
     drawing = drawn_arm(fitted.arm, fitted.window, close.frames.index[fitted.rows])
     if readings is not None:
-        measured = replace(answer.measured, picture=None)
-        return Answer(measured=measured, readings=readings, drawing=drawing, refitted=True)
+        return Answer(measured=answer.measured, readings=readings, drawing=drawing, refitted=True)
     kept = Readings(close=without_pictures(close), release=release)
     return Answer(measured=answer.measured, readings=kept, drawing=drawing, refitted=False)
 

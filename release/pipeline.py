@@ -109,9 +109,11 @@ def measuring(
     """The same step by step: yields the name of each step as it begins, and returns what was measured.
 
     Args:
-        found: The throw as read before from this clip, which is then not looked for again.
+        found: The throw as read before from this clip, which is then not looked for again: nor is there a
+            picture in the answer, for it was in the first one.
     """
     yield "reading"
+    known = found is not None
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
     if found is None:
         yield "finding release"
@@ -122,7 +124,11 @@ def measuring(
     yield "measuring"
     stand = stand_of(clip, view=settings.view, camera=settings.camera)
     fitted = fit_throw(clip, *found, settings.pins, stand)
-    return Measured(measured=measured_throw(clip, *found, fitted, heading, stand), found=found, fitted=fitted)
+    measured = measured_throw(clip, *found, fitted, heading, stand)
+    if not known:
+        shown = int(found[0].frames.index[_nearest(*found)])
+        measured = replace(measured, picture=decode(clip, shown, shown).images[0])
+    return Measured(measured=measured, found=found, fitted=fitted)
 
 
 def fit_throw(
@@ -196,7 +202,7 @@ def measured_throw(
     heading: Heading | None,
     stand: Stand = Stand(),
 ) -> ThrowMeasurement:
-    """What one fitted throw comes to."""
+    """What one fitted throw comes to; without its picture."""
     index, arm, side = close.frames.index, fitted.arm, close.hand.side
     near_release = int(np.argmin(np.abs(fitted.window.time_s - arm.release_s)))
     heading = heading or stand.heading(side, fitted.window.hand_turn[near_release])
@@ -204,7 +210,7 @@ def measured_throw(
         arm, side, release_sd_s=fitted.release_sd_s, heading=heading, factors=read_factors()
     )
     lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
-    near = int(np.argmin(np.abs(index - release.frame_index)))
+    near = _nearest(close, release)
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
     posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
     seen = seen_round_release(close.hand, arm, near)
@@ -216,12 +222,17 @@ def measured_throw(
             figures=angles | lengths, limits=limits(seen), flagged=(*flags(seen), *stand.said)
         ),
         refused=None,
-        picture=decode(clip, int(index[near]), int(index[near])).images[0],
+        picture=None,
         picture_frame_index=int(index[near]),
         points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)},
         over_time=arm_over_time(arm, fitted.window, index[fitted.rows]),
         models=models_here(),
     )
+
+
+def _nearest(close: Close, release: ReleaseInstant) -> int:
+    """The row of the frame nearest to release."""
+    return int(np.argmin(np.abs(close.frames.index - release.frame_index)))
 
 
 def _with_ball(clip: Clip, close: Close, release: ReleaseInstant, stand: Stand) -> Clip:

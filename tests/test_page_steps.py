@@ -38,6 +38,8 @@ def test_the_page_measures_as_the_command_does_and_a_pin_from_memory_as_one_from
     assert steps == ["reading", "finding release", "measuring", "reading", "measuring"]
     assert plain.measured.orientation == measure_clip(THROW).orientation
     assert again.refitted
+    assert plain.measured.picture is not None
+    assert again.measured.picture is None, "no frame is decoded for a picture that is kept already"
     assert again.measured.orientation == measure_clip(THROW, settings).orientation
     assert again.measured.orientation != plain.measured.orientation
 
