@@ -2,8 +2,6 @@
 
 from dataclasses import replace
 
-import pandas as pd
-
 from release.errors import ReleaseError
 from release.live_draw import LiveDraw, earlier_noise, kept_draws
 from release.record.write_open import Logbook
@@ -14,7 +12,7 @@ from release.stats.read_throws import ThrowTable
 from release.stats.result import Comparison
 from release.stats.sentences import live_lines
 from release.suggest.read_words import Words
-from release.suggest.rename import in_use, plan_in_use
+from release.suggest.rename import in_use, plan_in_use, words_in_use
 from release.views.words import axis_label
 
 
@@ -73,9 +71,9 @@ def _kept(
     logbook: Logbook, session: str, athlete: str, pitch: str, cues: tuple[str, str], words: Words | None
 ) -> LiveDraw | None:
     """The draw of these cues, whatever they were called when it was made, in the words now in use."""
+    now = words_in_use(words.renames, words.cues)["cue"] if words else {}
     for draw in kept_draws(logbook, session, athlete, pitch):
-        drawn = pd.DataFrame({"cue": draw.cues})
-        first, second = (in_use(drawn, words.renames, words.cues) if words else drawn)["cue"]
+        first, second = (now.get(cue, cue) for cue in draw.cues)
         if {first, second} == set(cues):
             return replace(draw, cues=(first, second))
     return None

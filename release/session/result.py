@@ -22,9 +22,8 @@ class Plan:
     longest_run: int | None  # None: no bound
     seed: int | None
     main_outcome: str | None  # the one figure named before the session
-    worth: Mapping[str, float] = field(
-        default_factory=dict
-    )  # by figure: smallest change worth having, if set
+    # By figure, the smallest change worth having where it is not the usual.
+    worth: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if len(self.stratum) != len(self.order) or not set(self.order) <= set(self.cues):

@@ -112,9 +112,7 @@ def _shade_blocks(axes: Axes, throws: pd.DataFrame) -> None:
     """Faint bands show which throws were one block."""
     if "block" not in throws:
         return
-    thrown = (
-        ["session", "block"] if "session" in throws else ["block"]
-    )  # each session numbers its blocks anew
+    thrown = [name for name in ("session", "block") if name in throws]  # each session numbers its blocks anew
     of_block = throws[throws["block"].notna() & (throws["block"] != "")]
     spans = of_block.groupby(thrown, sort=False)["throw"].agg(["min", "max"])
     for i, (low, high) in enumerate(spans.itertuples(index=False)):

@@ -52,10 +52,7 @@ def parts(setting: Array, error_deg: Array) -> list[Part]:
     """
     known = np.isfinite(error_deg)
     setting, error = setting[known], np.abs(error_deg[known])
-    values = np.unique(setting)
-    rank = np.searchsorted(values, setting)
-    if len(values) > PARTS:
-        rank = np.argsort(np.argsort(setting, kind="stable")) * PARTS // len(setting)
+    rank = _parted(setting)
     rng = np.random.default_rng(0)
     found = []
     for part in np.unique(rank):
@@ -67,6 +64,14 @@ def parts(setting: Array, error_deg: Array) -> list[Part]:
             Part(middle=middle, n=len(own), median=float(np.median(own)), low=float(low), high=float(high))
         )
     return found
+
+
+def _parted(setting: Array) -> NDArray[np.int64]:
+    """Which part each throw belongs to, from 0."""
+    values, part = np.unique(setting, return_inverse=True)
+    return (
+        part if len(values) <= PARTS else np.argsort(np.argsort(setting, kind="stable")) * PARTS // len(part)
+    )
 
 
 def chart(rows: pd.DataFrame) -> str:
@@ -89,7 +94,7 @@ def chart(rows: pd.DataFrame) -> str:
             panel.set_xlabel(words)
             if setting != "facing_deg":
                 panel.set_xscale("log")
-                ticks = sorted({round(p.middle) for p in parts(at, at)})
+                ticks = [round(middle) for middle in pd.Series(at).groupby(_parted(at)).median()]
                 panel.set_xticks(ticks, [str(t) for t in ticks])
                 panel.set_xticks([], minor=True)
         panels[0].set_ylim(bottom=0)  # of all four: they share it
