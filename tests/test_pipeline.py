@@ -2,17 +2,21 @@
 
 import csv
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from release import throw_search
 from release.accuracy import measured_folder, scored, view_bound_deg
 from release.cli import app
 from release.errors import SettingUnknown, TruthUnreadable
-from release.instant.detect import ENDS_BEFORE, NO_THROW
+from release.film_check import film_check
+from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
 from release.look import looked_at
+from release.orientation.read_calibration import read_own_fractions
 from release.orientation.read_truth import read_truth
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
@@ -58,6 +62,36 @@ def test_a_throw_is_found_and_measured_within_its_intervals(tmp_path, networks):
         assert figure.value == pytest.approx(truth.angles_deg[name], abs=3 * figure.sd)
     assert measured.picture.shape == (720, 1280, 3)
     assert set(measured.points_px) >= {"shoulder", "elbow", "wrist", "middle_mcp"}
+
+
+def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    asked = []
+
+    def back(time_s, held, release_s):
+        asked.append((len(time_s) - len(held), release_s))
+        return True
+
+    networks(clip)
+    monkeypatch.setattr(throw_search, "held_again", back)
+    assert measure_clip(clip).refused is None, "of so clear a release nothing more is asked"
+    networks(clip)
+    monkeypatch.setattr(throw_search, "CLEAR", np.inf)
+    assert measure_clip(clip).refused == STILL_HELD
+    assert asked == [(0, pytest.approx(RELEASE_S, abs=0.003))]
+
+
+def test_the_film_check_tells_what_one_throw_adds_beside_others(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    figure = measure_clip(clip).orientation.figures["forearm_rotation"]
+    networks(clip)
+    own = read_own_fractions()["forearm_rotation"]
+    (line,) = [line for line in film_check(clip) if "forearm_rotation" in line]
+    whole, beside = (float(half) for half in re.findall(r"\+-([\d.]+)", line))
+    assert whole == pytest.approx(1.96 * figure.sd, abs=0.06)
+    assert beside == pytest.approx(own * whole, abs=0.1)
+    assert own < 1
 
 
 def test_the_arm_is_drawn_as_it_is_in_the_picture_not_between_two_pictures(tmp_path, networks):

@@ -150,6 +150,25 @@ def test_a_hand_that_is_surely_and_then_less_surely_held_shows_no_release():
     assert change_of(np.where(FRAMES < 120, 0.98, 0.2)).evidence > ENOUGH
 
 
+@pytest.mark.parametrize("step", [2, 3])
+def test_frames_tell_as_much_however_many_there_are_a_second(step):
+    """What frames show is alike for some time, not for some frames."""
+    soft = np.where(FRAMES < 120, 0.9, 0.15)
+    every, some = FRAMES, FRAMES[::step]
+    evidence = [
+        leaving(
+            frames,
+            frames / 240,
+            soft[np.isin(FRAMES, frames)],
+            fastest_s=0.5,
+            reach=np.ones(len(frames)),
+            flight=np.zeros(len(frames) + 1),
+        ).evidence
+        for frames in (every, some)
+    ]
+    assert evidence[1] == pytest.approx(evidence[0], rel=0.25)
+
+
 def test_a_ball_that_is_back_in_the_hand_was_not_thrown():
     pulled_back = np.where((FRAMES > 110) & (FRAMES < 120), 0.05, 0.9)
     assert held_again(TIMES, pulled_back, 110 / 240)

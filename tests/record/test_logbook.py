@@ -1,5 +1,7 @@
 import pandas as pd
+import pytest
 
+from release.orientation.read_calibration import read_own_fractions
 from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.record import read, write
 from release.record.read_session import session_table
@@ -49,6 +51,9 @@ def test_a_linked_throw_shows_its_hand_and_its_ball_and_a_lone_one_neither(logbo
         2,
         80.5,
     ]
+    shared_left_out = read_own_fractions()["forearm_rotation"] * 2
+    assert table.loc[1, "forearm_rotation_deg_own_sd"] == pytest.approx(shared_left_out)
+    assert shared_left_out < 2
     assert table.loc[2, ["forearm_rotation_deg", "speed_mph"]].isna().all()
     assert table.loc[2, "link_state"] == "alone"
 
