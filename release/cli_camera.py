@@ -31,13 +31,22 @@ def pair(
     second: Annotated[Path, typer.Argument(help="A clip of the same throw by another phone.")],
     camera_first: Annotated[Path, typer.Option(help="The first phone's camera file, with marks.")],
     camera_second: Annotated[Path, typer.Option(help="The second phone's.")],
+    capture_fps: Annotated[
+        list[float] | None,
+        typer.Option(help="Frames a second while filming; twice where the phones differ, the first's first."),
+    ] = None,
     csv: Annotated[Path | None, typer.Option(help="Write every figure to this file, as look does.")] = None,
 ) -> None:
     """Measure one throw from two clips that nobody synchronised."""
     from release.orientation.write_look import write_look_csv
+    from release.settings import settings_of
     from release.two_phones import measure_pair, pair_lines, pair_row
 
-    measured = measure_pair((first, second), (camera_first, camera_second))
+    rates = capture_fps or [None]
+    if len(rates) > 2:
+        raise typer.BadParameter("two phones have two capture rates at most", param_hint="--capture-fps")
+    settings = (settings_of(capture_fps=rates[0]), settings_of(capture_fps=rates[-1]))
+    measured = measure_pair((first, second), (camera_first, camera_second), settings)
     typer.echo("\n".join(pair_lines(measured)))
     if csv is not None:
         write_look_csv(csv, [pair_row(measured)])

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import av
 import numpy as np
+import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
@@ -14,7 +15,7 @@ from release.clip.read_sound import read_sound
 from release.two_phones import measure_pair
 from tests.camera.cameras import STICK
 from tests.camera.test_place import field_camera
-from tests.drawn_clips import draw_clip
+from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.simulated_networks import TruthReader
 from tests.synthetic import some_camera, some_throw
 
@@ -38,9 +39,9 @@ def marks_toml(path: Path, camera) -> Path:
 def filmed(tmp_path, monkeypatch):
     """Clips and camera files of one throw by two phones, or of two throws."""
 
-    def film(second=THROW, second_fps=240):
+    def film(second=THROW, second_fps=240, first_stored_fps=None):
         clips = (
-            draw_clip(tmp_path, THROW, CAMERAS[0], name="a"),
+            draw_clip(tmp_path, THROW, CAMERAS[0], name="a", stored_fps=first_stored_fps),
             draw_clip(
                 tmp_path, second, CAMERAS[1], name="b", fps=second_fps, n_frames=72 * second_fps // 240
             ),
@@ -73,6 +74,26 @@ def test_one_throw_by_two_phones_is_measured_within_its_intervals(filmed):
             assert figure.value == pytest.approx(truth.angles_deg[name], abs=3.5 * figure.sd), name
     ball = THROW.posed(np.zeros(1)).points_m[0, 7]
     assert measured.orientation.figures["release_height"].value == pytest.approx(ball[2], abs=0.1)
+
+
+def test_clips_at_stated_rates_come_onto_one_clock_though_one_plays_slowed(filmed, tmp_path):
+    clips, files, truth = filmed(second_fps=120, first_stored_fps=30)
+    out = tmp_path / "pair.csv"
+    given = ["--camera-first", str(files[0]), "--camera-second", str(files[1]), "--csv", str(out)]
+    rates = ["--capture-fps", "240", "--capture-fps", "120"]
+    told = CliRunner().invoke(app, ["pair", *map(str, clips), *given, *rates])
+    assert told.exit_code == 0, told.output
+    row = pd.read_csv(out).iloc[0]
+    assert row["release_time_s"] == pytest.approx(truth.frame_time_s[0] + RELEASE_S, abs=0.25 / 240)
+    assert "clock runs +0." in told.output or "clock runs -0." in told.output
+
+
+def test_a_third_capture_rate_is_refused(filmed):
+    clips, files, _ = filmed()
+    cameras = ["--camera-first", str(files[0]), "--camera-second", str(files[1])]
+    told = CliRunner().invoke(app, ["pair", *map(str, clips), *cameras, *["--capture-fps", "240"] * 3])
+    assert told.exit_code == 2
+    assert "two phones have two capture rates" in told.output
 
 
 @pytest.mark.soak
