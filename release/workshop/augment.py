@@ -30,7 +30,9 @@ SOURCE_PX = (
     64,
 )  # sides of the crop in camera pixels, multiples of 8
 GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
-NO_HAND = 0.05  # share of pictures with nobody in them
+NO_HAND = 0.08  # share of pictures with nobody in them
+STAND_IN = 0.5  # share of those in which a jointed stick takes the arm's place
+STRANGE_LOOK = 0.2  # share of the parts of a batch whose colours and edges a random filter turns
 LEAN = 0.06  # SD, picture sides a side: rows are exposed one after the other, so what moves leans
 MIX = ((0.299, 0.587, 0.114), (-0.1687, -0.3313, 0.5), (0.5, -0.4187, -0.0813))  # ITU-R BT.601
 
@@ -148,7 +150,8 @@ def augmented(
     person = _shaded(draw, pixels, person, banks)
     absent = draw.chance(count, of=NO_HAND)
     moved["present"] = labels["present"] * (1 - absent)
-    person = person * (1 - absent).to(pixels.dtype)[:, None, None, None]
+    gone = absent.to(pixels.dtype)[:, None, None, None]
+    person = person * (1 - gone) + _stick(draw, pixels, count) * gone
     scene = _scene(draw, pixels, person, others, banks, kind)
     pictures = torch.cat([_filmed(pixels, part) for part in scene.chunk(GROUPS)]).float()
     return _letterboxed(draw, pictures) if kind == "arm" else pictures, moved
@@ -170,6 +173,30 @@ def _shaded(draw: Draw, pixels: Draw, person: Tensor, banks: Banks) -> Tensor:
     rough = pixels.uniform(count, 1, 1, 1, high=0.5) * pixels.chance(count, 1, 1, 1, of=0.5)
     colour = person[:, :3] * (1 - dark * shadow) * (1 + rough * (texture / even - 1)).clamp(0.2, 2)
     return torch.cat([colour, person[:, 3:]], 1)
+
+
+def _stick(draw: Draw, pixels: Draw, count: int) -> Tensor:
+    """What is no arm but stands like one: two rounded bars, the upper one thick or short; (b, 4, s, s)."""
+    axis = torch.linspace(-1, 1, SIDE_PX, device=draw.device)
+    place = torch.stack(torch.meshgrid(axis, axis, indexing="xy"), 2)[None]
+    joint = draw.normal(count, 2) * 0.15
+    foot = torch.stack([draw.normal(count) * 0.5, torch.ones(count, device=draw.device) * 1.2], 1)
+    top = joint + torch.stack([draw.normal(count) * 0.2, -draw.uniform(count, low=0.02, high=0.6)], 1)
+    colour = torch.rand(count, 3, 1, 1, generator=draw.generator, device=draw.device) ** 2
+    colour = torch.lerp(colour.mean(1, keepdim=True), colour, 0.4)  # dull, as skin and wood are
+    drawn = torch.zeros(count, 4, SIDE_PX, SIDE_PX, device=draw.device)
+    for start, end in ((foot, joint), (joint, top)):
+        way = (end - start)[:, None, None]
+        off = place - start[:, None, None]
+        along = ((off * way).sum(3) / (way * way).sum(3)).clamp(0, 1)
+        thick = draw.uniform(count, 1, 1, low=0.08, high=0.3)
+        far = (off - along[..., None] * way).norm(dim=3) / thick
+        cover = ((1 - far) * thick * SIDE_PX / 2 + 0.5).clamp(0, 1)[:, None]
+        round_ = (1 - far * far).clamp(0.05, 1).sqrt()[:, None]  # as a cylinder lit from the front
+        drawn = torch.lerp(
+            drawn, torch.cat([colour * (0.4 + 0.6 * round_), torch.ones_like(cover)], 1), cover
+        )
+    return (drawn * draw.chance(count, 1, 1, 1, of=STAND_IN)).to(pixels.dtype)
 
 
 def _other_ball(draw: Draw, behind: Tensor) -> Tensor:
@@ -221,7 +248,7 @@ def _filmed(draw: Draw, scene: Tensor) -> Tensor:
     source_px = draw.host.choice(SOURCE_PX)
     if source_px != SIDE_PX:
         scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
-    scene = _blurred(draw, scene)
+    scene = _strange(draw, _blurred(draw, scene))
     picture = _toned(draw, scene)
     picture = _noisy(draw, picture)
     picture = _compressed(draw, picture)
@@ -244,6 +271,18 @@ def _blurred(draw: Draw, scene: Tensor) -> Tensor:
     kernel = torch.exp(-0.5 * ((u / across) ** 2 + (v / along) ** 2))
     kernel = (kernel / kernel.sum()).to(scene.dtype).expand(3, 1, 9, 9)
     return functional.conv2d(functional.pad(scene, (4, 4, 4, 4), mode="replicate"), kernel, groups=3)
+
+
+def _strange(draw: Draw, scene: Tensor) -> Tensor:
+    """Colours and edges as no camera shows them: a random filter, as in Xu et al. (2021), ICLR, "Robust and
+    generalizable visual representation learning via random convolutions"; shapes stay as they are.
+    """
+    if draw.host.random() >= STRANGE_LOOK:
+        return scene
+    reach = draw.host.choice((0, 1, 2))
+    kernel = draw.normal(3, 3, 2 * reach + 1, 2 * reach + 1) / (2 * reach + 1)
+    turned = functional.conv2d(functional.pad(scene, (reach,) * 4, mode="replicate"), kernel)
+    return torch.lerp(scene, turned.abs(), draw.uniform(len(scene), 1, 1, 1, low=0.2))
 
 
 def _toned(draw: Draw, scene: Tensor) -> Tensor:

@@ -28,7 +28,7 @@ def write_sheet(baked: Path, out: Path, seed: int, *, kind: Literal["hand", "arm
 def _labelled(crops: Crops, k: int) -> NDArray[np.uint8]:
     coded = crops.image[k].astype(float) / 255
     shown = np.sqrt(coded[..., :3] ** 2 + (1 - coded[..., 3:]) * GREY)
-    tile = np.ascontiguousarray(shown[..., ::-1] * 255).astype(np.uint8)
+    tile = np.ascontiguousarray(shown[..., ::-1] * 255).clip(0, 255).astype(np.uint8)
     tile = np.asarray(cv2.resize(tile, None, fx=ENLARGED, fy=ENLARGED), np.uint8)
     points = crops.points_px[k] * ENLARGED
     for name, point in zip(HAND_POINTS, points, strict=True):

@@ -10,6 +10,7 @@ layout(std430, binding = 7) readonly buffer Looks { vec4 look[]; };
 uniform ivec2 grid, tile, moment;
 uniform vec2 depth, shift;
 const int LOOKS = 12;
+const float BALL_M = 0.0366;
 
 vec3 apply(Rows m, vec3 p) { return vec3(dot(m.r[0].xyz, p), dot(m.r[1].xyz, p), dot(m.r[2].xyz, p)); }
 vec3 place(Rows m, vec3 p) { return apply(m, p) + vec3(m.r[0].w, m.r[1].w, m.r[2].w); }
@@ -55,6 +56,7 @@ void main() {
     vec4 cloth = look[instance * LOOKS + 9];  // looseness of shirt, of trousers, glove, forearm sleeve
     int kind = int(vRegion.x + 0.5);
     float loose = kind == 1 ? cloth.x : kind == 2 ? cloth.y : kind == 5 ? cloth.z : 0.0;
+    if (kind == 3) loose = look[instance * LOOKS + 10].w;  // arm and fingers fuller or leaner
     if (kind == 3 && vRegion.y < look[instance * LOOKS + 8].x) loose = cloth.w;
     vec3 dressed = p + n * loose;
     vec3 world = vec3(0), normal = vec3(0);
@@ -84,7 +86,15 @@ float noise(vec3 p) {
     vec2 b = mix(a.xz, a.yw, f.y);
     return mix(b.x, b.y, f.z);
 }
-vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine) {
+vec2 shade(vec3 n, vec3 world, vec3 sun) {  // how much sun and sky the ball leaves to a place on the body
+    Rows m = ball[instance * moment.y + moment.x];
+    vec3 off = vec3(m.r[0].w, m.r[1].w, m.r[2].w) - world;
+    float far = max(length(off), BALL_M), along = dot(off, sun), size = BALL_M / far;
+    float beside = sqrt(max(dot(off, off) - along * along, 0.0));
+    float hidden = (1.0 - smoothstep(0.8 * BALL_M, 1.1 * BALL_M, beside)) * step(0.0, along);
+    return vec2(1.0 - hidden, 1.0 - size * size * max(dot(n, off / far), 0.0));
+}
+vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine, bool shaded) {
     vec4 way = setting[instance * 4 + 1];
     vec3 sun = setting[instance * 4 + 2].rgb, sky = setting[instance * 4 + 3].rgb, n = normalize(normal);
     Rows cam = camera[instance * moment.y + moment.x];
@@ -93,12 +103,13 @@ vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine) {
                      cam.r[0].z * cam.r[0].w + cam.r[1].z * cam.r[1].w + cam.r[2].z * cam.r[2].w);
     vec3 toEye = normalize(eye - world);
     float ndl = dot(n, way.xyz), wrap = way.w;
-    float direct = max((ndl + wrap) / (1.0 + wrap), 0.0);
+    vec2 left = shaded ? shade(n, world, way.xyz) : vec2(1.0);
+    float direct = left.x * max((ndl + wrap) / (1.0 + wrap), 0.0);
     float up = 0.5 + 0.5 * n.z;
     vec3 half_ = normalize(way.xyz + toEye);
     float gloss = shine * pow(max(dot(n, half_), 0.0), 24.0) * step(0.0, ndl);
     float rim = 0.12 * pow(1.0 - max(dot(n, toEye), 0.0), 3.0);
-    return colour * (sun * direct + sky * (0.45 + 0.55 * up) + sky * rim) + sun * gloss;
+    return colour * (sun * direct + left.y * sky * (0.45 + 0.55 * up) + sky * rim) + left.x * sun * gloss;
 }
 """
 
@@ -141,7 +152,7 @@ void main() {
     }
     vec3 at = vRest * 22.0;
     vec3 bump = fold * 0.35 * (vec3(noise(at), noise(at + 7.0), noise(at + 13.0)) - 0.5);
-    colour = vec4(lit(c * mottle, vNormal + bump, vWorld, shine), 1.0);
+    colour = vec4(lit(c * mottle, vNormal + bump, vWorld, shine, true), 1.0);
 }
 """
 )
@@ -158,7 +169,7 @@ void main() {
     Rows m = ball[instance * moment.y + moment.x];
     vRest = onSphere;
     vNormal = apply(m, onSphere);
-    vWorld = place(m, onSphere * 0.0366);
+    vWorld = place(m, onSphere * BALL_M);
     project(vWorld, instance);
 }
 """
@@ -185,7 +196,7 @@ void main() {
     float dirt = look[instance * LOOKS + 11].a;
     c *= 1.0 - dirt * noise(p * 5.0);
     c = mix(vec3(0.42, 0.05, 0.06) * (0.5 + c), c, smoothstep(0.04, 0.10, seam));
-    colour = vec4(lit(c, vNormal, vWorld, 0.06), 1.0);
+    colour = vec4(lit(c, vNormal, vWorld, 0.06, false), 1.0);
 }
 """
 )

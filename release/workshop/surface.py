@@ -13,6 +13,7 @@ from release.workshop.bodies import Bodies
 
 Array = NDArray[np.float64]
 
+FULLER_M = 0.0012  # SD of how far the skin of arm and hand stands off the body's own
 LOOKS = 12  # rows of four numbers a picture; the shader names each
 SKIN, SHIRT, TROUSERS, ARM, HEAD, GLOVE, SHOES, OTHER_ARM = range(8)
 ARM_BONES = ("shoulder01", "upperarm01", "upperarm02", "lowerarm01", "lowerarm02", "wrist")
@@ -127,6 +128,7 @@ def draw_looks(rng: np.random.Generator) -> NDArray[np.float32]:
     white = _srgb(0xF2EFE6) * rng.uniform(0.75, 1.0)
     tint = np.array([1.0, rng.uniform(0.9, 1), rng.uniform(0.72, 1)])
     look[11] = [*np.clip(white * tint, 0, 1), rng.uniform(0, 0.55)]
+    look[10, 3] = rng.normal(0, FULLER_M)
     return look.astype(np.float32)
 
 

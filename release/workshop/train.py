@@ -2,11 +2,15 @@
 
 Renders into memory first, then trains: the two slow each other on one GPU. Ends with a checkpoint that
 `export.py` turns into the packaged weights and that `--start` goes on from with fresh pictures.
+
+Under `torchrun` each of several GPUs renders pictures of its own and trains on them, and all take the mean of
+their weights every few steps (Stich, 2019, ICLR, "Local SGD converges fast and communicates little").
 """
 
 import argparse
 import json
 import math
+import os
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -14,7 +18,7 @@ from typing import Any
 
 import numpy as np
 import torch
-from torch import Tensor
+from torch import Tensor, distributed
 
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
@@ -24,6 +28,7 @@ from release.workshop.network import Reader
 from release.workshop.result import Crops
 
 AVERAGING, AVERAGED_EVERY = 0.99, 5  # of the weights over steps; the averaged ones are kept
+TOGETHER_EVERY = 10  # steps between means over several GPUs
 WARM_UP_STEPS = 200
 LEARNING_RATE, WEIGHT_DECAY = 2.5e-3, 0.03
 RECORDINGS = 8  # of a step on a GPU, each with its own draw of what a recording freezes
@@ -125,7 +130,8 @@ class Training:
         graph = torch.cuda.CUDAGraph()
         graph.register_generator_state(self.pictures.draw.generator)
         self.optimiser.zero_grad(set_to_none=True)
-        with torch.cuda.graph(graph, pool=self.memory):
+        # Another thread watches the GPUs that train together, and must not break the recording.
+        with torch.cuda.graph(graph, pool=self.memory, capture_error_mode="thread_local"):
             total = self.step()
 
         def replay() -> Tensor:
@@ -161,25 +167,46 @@ def train(
         training.reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
     takes = training.recorded()
-    steps = steps or _affordable(takes, end_s)
+    steps = steps or _affordable(takes, end_s, device=training.device)
     began = time.monotonic()
     for step in range(1, steps + 1):
         training.rate.fill_(rate * _rate(step, steps))
         training.likelihood.fill_(0.25 if step > 0.12 * steps else 0.02)
         total = takes[step % len(takes)]()
+        if step % TOGETHER_EVERY == 0:
+            together(training.reader)
         if step % AVERAGED_EVERY == 0:
             averaged.update_parameters(training.reader)
         if step % 250 == 0:
             pace = step / (time.monotonic() - began)
             print(f"step {step} of {steps}, loss {total.item():.3f}, {pace:.1f} a second", flush=True)
-        if step % 1000 == 0:
+        if step % 1000 == 0 and leads():
             save(averaged.module, checkpoint)
+    together(averaged.module)
     settle(averaged.module, pictures, batch)
-    save(averaged.module, checkpoint)
+    if leads():
+        save(averaged.module, checkpoint)
     return averaged.module, steps
 
 
-def _affordable(takes: list[Callable[[], Tensor]], end_s: float) -> int:
+def leads() -> bool:
+    """Whether this process speaks for all that train together."""
+    return not distributed.is_initialized() or distributed.get_rank() == 0
+
+
+@torch.no_grad()
+def together(reader: Reader) -> None:
+    """Take the mean of the weights over all GPUs that train, if there are several."""
+    if distributed.is_initialized():
+        weights = [p.data for p in reader.parameters()]
+        flat = torch.cat([w.flatten() for w in weights])
+        distributed.all_reduce(flat)
+        flat /= distributed.get_world_size()
+        for weight, mean in zip(weights, flat.split([w.numel() for w in weights]), strict=True):
+            weight.copy_(mean.view_as(weight))
+
+
+def _affordable(takes: list[Callable[[], Tensor]], end_s: float, *, device: torch.device) -> int:
     """How many steps fit before `end_s`, from the time that a few take at a rate of nothing."""
     for take in takes:
         take()
@@ -190,7 +217,10 @@ def _affordable(takes: list[Callable[[], Tensor]], end_s: float) -> int:
     torch.cuda.synchronize()
     pace_s = (time.monotonic() - began) / 24
     print(f"{pace_s:.4f} s a step", flush=True)
-    return max(int(0.97 * (end_s - time.monotonic()) / pace_s), 1)
+    steps = torch.tensor(max(int(0.97 * (end_s - time.monotonic()) / pace_s), 1), device=device)
+    if distributed.is_initialized():
+        distributed.all_reduce(steps, distributed.ReduceOp.MIN)
+    return int(steps)
 
 
 @torch.no_grad()
@@ -251,7 +281,7 @@ def main() -> None:
     parser.add_argument("kind", choices=("hand", "arm"))
     parser.add_argument("--bodies", type=Path, required=True, help="baked by release.workshop.render bodies")
     parser.add_argument("--out", type=Path, required=True, help="folder for the checkpoint and the log")
-    parser.add_argument("--count", type=int, default=240_000, help="pictures to render")
+    parser.add_argument("--count", type=int, default=240_000, help="pictures to render, on each GPU")
     parser.add_argument("--minutes", type=float, default=9.0, help="of the whole run, rendering included")
     parser.add_argument("--batch", type=int, default=1024)
     parser.add_argument("--workers", type=int, default=16, help="processes that render")
@@ -263,6 +293,12 @@ def main() -> None:
         args.count, args.batch, args.workers = 48, 8, 1
     args.out.mkdir(parents=True, exist_ok=True)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    gpus = int(os.environ.get("WORLD_SIZE", "1"))
+    if gpus > 1:
+        if device.type == "cuda":
+            torch.cuda.set_device(int(os.environ["LOCAL_RANK"]))
+        distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
+        args.seed += 1000 * distributed.get_rank()
     torch.manual_seed(args.seed)
     began = time.monotonic()
     shown = 16 if args.tiny else 6144
@@ -291,13 +327,18 @@ def main() -> None:
         end_s=began + args.minutes * 60 - 25,
     )
     print(f"{steps} steps, {time.monotonic() - began:.0f} s in all", flush=True)
+    first = leads()
+    if gpus > 1:
+        distributed.destroy_process_group()
+    if not first:
+        return
     figures = validate(reader, unseen, min(args.batch, shown))
     report = {
         "kind": args.kind,
         "seed": args.seed,
-        "pictures": args.count,
+        "pictures": args.count * gpus,
         "steps": steps,
-        "batch": args.batch,
+        "batch": args.batch * gpus,
         "kept out": figures,
     }
     (args.out / f"{args.kind}.json").write_text(json.dumps(report, indent=1), encoding="utf-8")
