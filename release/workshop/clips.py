@@ -15,11 +15,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from release.workshop.bodies import load
+from release.workshop.bodies import Bodies, load
 from release.workshop.crops import KEPT_OUT_BODIES
 from release.workshop.drawing import Studio
 from release.workshop.film import FILM_GRID, Sensor, Take, encode, frames
-from release.workshop.fingers import load_grips
+from release.workshop.fingers import HeldBall, load_grips
+from release.workshop.proportions import reshaped
 from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Thrown, aimed
@@ -28,14 +29,22 @@ from release.workshop.truth import Camera, field_points, looking, truth_of
 Array = NDArray[np.float64]
 
 SIZE_PX = (1280, 720)
+RESHAPED = 1  # the stream of a seed's random numbers that proportions come from
 FIRST_DAY = datetime(2026, 5, 1, 14, 0, tzinfo=UTC)
 PALM_M = 0.09
 
 
 @lru_cache(maxsize=1)
-def studio(baked: Path, size: tuple[int, int]) -> Studio:
+def people(baked: Path, seed: int | None) -> tuple[Bodies, list[list[HeldBall]]]:
+    """The baked bodies and their grips, for each process once; with a seed their arms are reshaped."""
+    found = load(baked), load_grips(baked)
+    return found if seed is None else reshaped(*found, np.random.default_rng([seed, RESHAPED]))
+
+
+@lru_cache(maxsize=1)
+def studio_of(baked: Path, seed: int | None, size: tuple[int, int]) -> Studio:
     """One renderer for each process."""
-    return Studio(load(baked), size, FILM_GRID)
+    return Studio(people(baked, seed)[0], size, FILM_GRID)
 
 
 def view_name(eye: Array, place: Array, side: str) -> str:
@@ -66,11 +75,11 @@ def draw_camera(thrown: Thrown, side: str, whole: bool, rng: np.random.Generator
     )
 
 
-def draw_throw(baked: Path, rng: np.random.Generator, kept_out: bool) -> tuple[Thrown, str]:
+def draw_throw(baked: Path, seed: int | None, rng: np.random.Generator, kept_out: bool) -> tuple[Thrown, str]:
     """A throw of a drawn person within the wider set of release angles, and its side."""
-    bodies, grips = studio(baked, SIZE_PX).bodies, load_grips(baked)
-    people = np.arange(len(grips))
-    which = int(rng.choice(people[-KEPT_OUT_BODIES:] if kept_out else people[:-KEPT_OUT_BODIES]))
+    bodies, grips = people(baked, seed)
+    everybody = np.arange(len(grips))
+    which = int(rng.choice(everybody[-KEPT_OUT_BODIES:] if kept_out else everybody[:-KEPT_OUT_BODIES]))
     wanted = {"wrist_flexion": rng.uniform(-40, 30), "forearm_rotation": rng.uniform(-70, 50)}
     grip = grips[which][int(rng.integers(len(grips[which])))]
     spin = np.array([-rng.uniform(120, 260), rng.uniform(-60, 120), 0])
@@ -97,9 +106,22 @@ def draw_sensor(rng: np.random.Generator) -> Sensor:
     )
 
 
-def _bystander(baked: Path, take: Take, rng: np.random.Generator) -> Take:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is asked of a folder of clips."""
+
+    baked: Path
+    out: Path
+    seed: int
+    cameras: int  # that film each throw
+    throws: int  # of each drawn pitcher, from the same place
+    kept_out: bool
+    tiny: bool
+
+
+def _bystander(wanted: Wanted, take: Take, rng: np.random.Generator) -> Take:
     """Somebody who stands behind the thrower, as seen by the take's camera."""
-    thrown, side = draw_throw(baked, rng, kept_out=False)
+    thrown, side = draw_throw(wanted.baked, wanted.seed, rng, kept_out=False)
     away = take.camera.R[2] * [1, 1, 0]
     across = np.array([-away[1], away[0], 0.0])
     place = rng.uniform(1.2, 4) * away + rng.uniform(-1.5, 1.5) * across
@@ -116,7 +138,7 @@ def _bystander(baked: Path, take: Take, rng: np.random.Generator) -> Take:
 
 
 def write_take(
-    baked: Path, take: Take, path: Path, created: datetime, stored_fps: float, facts: dict, **encoding
+    studio: Studio, take: Take, path: Path, created: datetime, stored_fps: float, facts: dict, **encoding
 ) -> None:
     """Render and encode one take, and write its truth beside it."""
     true_s = take.time_s - take.time_s[0]
@@ -124,7 +146,7 @@ def write_take(
     nominal = facts.pop("true_fps", round(float(true_fps), 3))
     uneven = bool(facts.pop("variable_frame_rate", False))
     stamps = true_s if uneven else np.arange(len(true_s)) / stored_fps
-    encode(frames(take, studio(baked, take.size)), path, stamps_s=stamps, created=created, **encoding)
+    encode(frames(take, studio), path, stamps_s=stamps, created=created, **encoding)
     thrown = take.frozen_at_s is None
     truth = {
         "clip": path.name,
@@ -154,23 +176,10 @@ def write_take(
     path.with_suffix(".truth.json").write_text(json.dumps(truth), encoding="utf-8")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What is asked of a folder of clips."""
-
-    baked: Path
-    out: Path
-    seed: int
-    cameras: int  # that film each throw
-    throws: int  # of each drawn pitcher, from the same place
-    kept_out: bool
-    tiny: bool
-
-
 def _one(wanted: Wanted, number: int) -> None:
     """All throws of one drawn pitcher from each camera."""
     rng = np.random.default_rng([wanted.seed, number])
-    thrown, side = draw_throw(wanted.baked, rng, wanted.kept_out)
+    thrown, side = draw_throw(wanted.baked, wanted.seed, rng, wanted.kept_out)
     fps = float(rng.choice([240, 240, 240, 120, 480]))
     seconds = (0.02, 0.02) if wanted.tiny else (0.25, 0.15)
     time_s = np.arange(-seconds[0], seconds[1], 1 / fps) + rng.uniform(0, 1 / fps)
@@ -195,7 +204,7 @@ def _one(wanted: Wanted, number: int) -> None:
             K = take.camera.K * np.array([[0.25], [0.25], [1.0]])
             take = replace(take, camera=replace(take.camera, K=K), size=(320, 180))
         if rng.random() < 0.3:
-            take = replace(take, others=(_bystander(wanted.baked, take, rng),))
+            take = replace(take, others=(_bystander(wanted, take, rng),))
         crf = int(rng.integers(20, 30))
         letter = "" if wanted.cameras == 1 else "abcdefgh"[camera]
         for throw in range(wanted.throws):
@@ -209,7 +218,7 @@ def _one(wanted: Wanted, number: int) -> None:
             if letter:
                 facts["throw_id"] = number if wanted.throws == 1 else f"{number}_{throw + 1}"
             write_take(
-                wanted.baked,
+                studio_of(wanted.baked, wanted.seed, take.size),
                 _next_throw(take, np.random.default_rng([wanted.seed, number, throw])) if throw else take,
                 wanted.out / f"{name}{letter and '_' + letter}.mp4",
                 FIRST_DAY + timedelta(seconds=35 * ((number - 1) * wanted.throws + throw + 1)),

@@ -21,6 +21,7 @@ from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop.bodies import Bodies, load
 from release.workshop.drawing import Shots, Studio
 from release.workshop.fingers import HeldBall, load_grips, loosened
+from release.workshop.proportions import reshaped
 from release.workshop.result import Crops
 from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
@@ -66,6 +67,7 @@ def render_crops(
     rng = np.random.default_rng([seed, kind == "arm", kept_out])
     people = np.arange(len(grips))
     people = people[-KEPT_OUT_BODIES:] if kept_out else people[:-KEPT_OUT_BODIES]
+    bodies, grips = reshaped(bodies, grips, rng)
     studio = Studio(bodies, (SIDE_PX[kind], SIDE_PX[kind]), GRID[kind])
     batch, parts = GRID[kind][0] * GRID[kind][1], []
     for first in range(0, count, batch):

@@ -23,7 +23,8 @@ Array = NDArray[np.float64]
 JOINTS = tuple(f"finger{f}-{j}.R" for f in range(1, 6) for j in (1, 2, 3))
 INDEX_KINDS = ("flat", "spiked", "knuckled", "braced")
 THUMB_KINDS = ("under", "angled", "side")
-TOUCH_M, BEND_RAD = 0.002, np.radians(12)  # how exactly a finger touches; how far a joint strays from usual
+TOUCH_M, SEAT_M = 0.002, 0.006  # how exactly a finger touches, and the ball lies where the hand wants it
+BEND_RAD, THUMB_RAD = np.radians(25), np.radians(12)  # how far a joint strays from usual
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +35,7 @@ class Grip:
     thumb: str = "under"
     spread_m: float = 0.026  # between index and middle fingertip
     offset_m: float = 0.0  # of the two fingers, to the thumb side
-    depth_m: float = 0.0  # of the ball, toward the palm
+    seat_m: tuple[float, float, float] = (0.002, 0.02, 0.054)  # ball from middle knuckle, palm of 0.09 m
 
 
 def draw_grip(rng: np.random.Generator) -> Grip:
@@ -44,7 +45,11 @@ def draw_grip(rng: np.random.Generator) -> Grip:
         thumb=str(rng.choice(THUMB_KINDS, p=[0.45, 0.3, 0.25])),
         spread_m=float(rng.uniform(0.014, 0.036)),
         offset_m=float(rng.normal(0, 0.007)),
-        depth_m=float(rng.normal(0, 0.006)),
+        seat_m=(
+            float(rng.normal(0.002, 0.007)),
+            float(rng.uniform(0.013, 0.026)),
+            float(rng.uniform(0.042, 0.066)),
+        ),
     )
 
 
@@ -128,13 +133,13 @@ _THUMB_FROM_BALL = {"under": (0.15, -1.0, -0.1), "angled": (0.75, -0.75, 0.0), "
 def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
     """Solve one grip for one hand by least squares on contact, usual bends and no passing through."""
     hand = _Hand.of(bodies, which)
-    skin = 0.0075 * hand.scale
+    skin = 0.0062 * hand.scale
     touch = BALL_RADIUS_M + skin
     knuckle = hand.heads.reshape(5, 3, 3)[2, 0]
     index, middle = _USUAL[grip.index]
     usual = np.radians([index, 0, middle, 8, 0, 20, 28, -3, 40, 40, -6, 45]).astype(float)
     thumb_way = unit(np.array(_THUMB_FROM_BALL[grip.thumb]))
-    seat = knuckle + np.array([0.004 - grip.offset_m, 0.045, 0.045 - grip.depth_m])
+    seat = knuckle + np.array(grip.seat_m) * hand.scale
     tip_across = grip.offset_m + grip.spread_m * np.array([0.5, -0.5])
 
     def misfit(x: Array) -> Array:
@@ -157,13 +162,13 @@ def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
                 ((tips[1:3, 0] - ball[0]) - tip_across) / 0.004,
                 (x[:12] - usual) / np.where(np.arange(12) % 3 == 1, np.radians(7), BEND_RAD),
                 x[12:15] / np.radians(30),
-                (x[15:17] - np.radians([15, 20])) / BEND_RAD,
-                (ball - seat) / 0.03,
+                (x[15:17] - np.radians([15, 20])) / THUMB_RAD,
+                (ball - seat) / SEAT_M,
             ]
         )
 
     start = np.concatenate([usual, np.zeros(3), np.radians([15, 20]), seat])
-    solved = least_squares(misfit, start, method="lm", max_nfev=1500)
+    solved = least_squares(misfit, start, method="lm", max_nfev=2100)
     rotvec = _rotvecs(hand, solved.x[:17])
     return HeldBall(rotvec=rotvec @ hand.axes.T, ball=solved.x[17:])
 

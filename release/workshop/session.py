@@ -21,7 +21,7 @@ from release.workshop.barn import (
     sheet_table,
 )
 from release.workshop.bodies import Bodies, load
-from release.workshop.clips import SIZE_PX, run_all, write_take
+from release.workshop.clips import SIZE_PX, run_all, studio_of, write_take
 from release.workshop.film import Sensor, Take
 from release.workshop.fingers import Grip, HeldBall, hold
 from release.workshop.surface import draw_looks
@@ -157,7 +157,8 @@ def _facts(planned: PlannedThrow) -> dict[str, object]:
 
 def _one(baked: Path, out: Path, seed: int, number: int) -> None:
     planned, take = _plan(baked, seed, number)
-    write_take(baked, take, out / f"throw_{number:02d}.mp4", planned.time, FPS, _facts(planned), crf=CRF)
+    studio = studio_of(baked, None, take.size)
+    write_take(studio, take, out / f"throw_{number:02d}.mp4", planned.time, FPS, _facts(planned), crf=CRF)
 
 
 def _flight(baked: Path, seed: int, number: int) -> dict[str, object]:
@@ -188,21 +189,21 @@ def _odd(baked: Path, out: Path, seed: int, kind: str) -> None:
         np.random.default_rng([seed, 99, kinds.index(kind)]),
         _facts(planned) | {"cue": None, "block": None},
     )
-    path = out / f"{kind}.mp4"
+    path, studio = out / f"{kind}.mp4", studio_of(baked, None, take.size)
     if kind == "slowed":
-        write_take(baked, take, path, created, 30.0, facts, crf=CRF)
+        write_take(studio, take, path, created, 30.0, facts, crf=CRF)
     elif kind == "turned":
-        write_take(baked, take, path, created, FPS, facts, crf=CRF, rotation_deg=90)
+        write_take(studio, take, path, created, FPS, facts, crf=CRF, rotation_deg=90)
     elif kind == "uneven":
         kept = np.sort(rng.choice(len(take.time_s), int(0.93 * len(take.time_s)), replace=False))
         shaken = take.time_s[kept] + rng.uniform(-0.3, 0.3, len(kept)) / FPS
         facts["variable_frame_rate"] = True
-        write_take(baked, replace(take, time_s=shaken), path, created, FPS, facts, crf=CRF)
+        write_take(studio, replace(take, time_s=shaken), path, created, FPS, facts, crf=CRF)
     elif kind == "standing":
         still = replace(take, frozen_at_s=-0.12, time_s=take.time_s[:150])
-        write_take(baked, still, path, created, FPS, facts | {"pitch": None}, crf=CRF)
+        write_take(studio, still, path, created, FPS, facts | {"pitch": None}, crf=CRF)
     else:
-        write_take(baked, take, path, created, FPS, facts, crf=CRF)
+        write_take(studio, take, path, created, FPS, facts, crf=CRF)
         data = path.read_bytes()
         path.write_bytes(data[: len(data) * 3 // 5])  # its index stood at the end
         path.with_suffix(".truth.json").unlink()

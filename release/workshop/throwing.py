@@ -69,7 +69,7 @@ class Motion:
     slide_m: float  # how far the ball rolls along the fingers before it leaves
     slide_s: float
     finger_give: float  # how far the fingers have opened when the ball leaves, 0 to 1
-    finger_opening: float  # how far they open after release, 0 to 1
+    finger_opening: float  # how far they open after release, 0 to 1; below 0 they close
     opening_s: float
     left_arm: tuple[float, float]  # where the glove is held: elevation, abduction
 
@@ -124,7 +124,7 @@ def draw_motion(rng: np.random.Generator, wanted_deg: Mapping[str, float] | None
         slide_m=float(rng.uniform(0.0, 0.05)),
         slide_s=float(rng.uniform(0.004, 0.014)),
         finger_give=float(rng.uniform(0.0, 0.5)),
-        finger_opening=float(rng.uniform(0.0, 1.0)),
+        finger_opening=float(rng.uniform(-0.1, 0.9)),
         opening_s=float(rng.uniform(0.015, 0.1)),
         left_arm=(float(rng.uniform(20, 80)), float(rng.uniform(20, 90))),
     )

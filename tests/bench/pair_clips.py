@@ -20,6 +20,7 @@ from release.workshop.clips import (  # noqa: E402
     draw_sensor,
     draw_throw,
     run_all,
+    studio_of,
     write_take,
 )
 from release.workshop.film import Take  # noqa: E402
@@ -45,7 +46,7 @@ def two_cameras(thrown, side, rng):
 
 def write_pair(baked, out, number, seed, subframes):
     rng = np.random.default_rng([seed, number])
-    thrown, side = draw_throw(baked, rng, kept_out=True)
+    thrown, side = draw_throw(baked, seed, rng, kept_out=True)
     look, light, scene = draw_looks(rng), draw_light(rng), str(rng.choice(["hall", "field"]))
     rates = (240.0, 120.0) if number % 6 == 0 else (240.0, 240.0)
     for name, camera, fps in zip("ab", two_cameras(thrown, side, rng), rates, strict=True):
@@ -66,7 +67,14 @@ def write_pair(baked, out, number, seed, subframes):
         )
         facts = {"pitch": None, "true_fps": fps, "framing": "release zone", "throw_id": number}
         path = out / f"pair_{number:02d}_{name}.mp4"
-        write_take(baked, take, path, FIRST_DAY + timedelta(seconds=35 * number), fps, facts)
+        write_take(
+            studio_of(baked, seed, SIZE_PX),
+            take,
+            path,
+            FIRST_DAY + timedelta(seconds=35 * number),
+            fps,
+            facts,
+        )
 
 
 def write_pairs(baked, out, count, seed, subframes=SUBFRAMES):

@@ -1,0 +1,80 @@
+"""Throwing arms of other proportions than the baked ones: lengths and girths varied apart from each other.
+
+In:   baked bodies and their grips.
+Out:  the same people with upper arm, forearm and hand longer or shorter, fuller or leaner.
+Why:  a picture shows how far a segment leans toward the camera by its length; a reader that has seen few
+      proportions learns them by heart and trusts them instead of what it sees.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from release.orientation.angles import unit
+from release.workshop.bodies import Bodies
+from release.workshop.fingers import HeldBall
+from release.workshop.skeleton import Rest
+
+Array = NDArray[np.float64]
+
+LENGTH_SD, GIRTH_SD = 0.05, 0.07  # of the logarithm; lengths relative to stature vary by about 4 % in people
+UPPER = ("upperarm01.R", "upperarm02.R")
+FORE = ("lowerarm01.R", "lowerarm02.R")
+HAND = ("wrist", "finger", "metacarpal")
+
+
+def reshaped(
+    bodies: Bodies, grips: list[list[HeldBall]], rng: np.random.Generator
+) -> tuple[Bodies, list[list[HeldBall]]]:
+    """Everybody with a throwing arm of new proportions; grips move with the hand they were solved for."""
+    vertices, heads, tails = (a.copy() for a in (bodies.vertices_m, bodies.heads_m, bodies.tails_m))
+    held = []
+    for i, row in enumerate(grips):
+        lengths = np.exp(rng.normal(0, LENGTH_SD, 3))
+        girths = np.exp(rng.normal(0, GIRTH_SD, 3))
+        rest = Rest.of(bodies, i)
+        maps = _maps(bodies, rest, lengths, girths)
+        moved = np.flatnonzero(np.isin(bodies.bone_index, _arm(bodies)).any(1))
+        vertices[i, moved] = _skinned(bodies, maps, moved, vertices[i, moved])
+        for ends in (heads, tails):
+            ends[i] = np.einsum("bij,bj->bi", maps[:, :, :3], ends[i]) + maps[:, :, 3]
+        across, along = lengths[2] * girths[2], lengths[2]
+        held.append([replace(h, ball=h.ball * [across, along, across]) for h in row])
+    return replace(bodies, vertices_m=vertices, heads_m=heads, tails_m=tails), held
+
+
+def _arm(bodies: Bodies) -> list[int]:
+    arm = tuple(name[:-2] for name in (*UPPER, *FORE)) + HAND
+    return [b for b, n in enumerate(bodies.names) if n.endswith(".R") and n.startswith(arm)]
+
+
+def _stretch(way: Array, along: float, across: float) -> Array:
+    return across * np.eye(3) + (along - across) * np.outer(way, way)
+
+
+def _maps(bodies: Bodies, rest: Rest, lengths: Array, girths: Array) -> Array:
+    """For each bone the (3, 4) map of its resting points; joints stay joints."""
+    shoulder, elbow, wrist = (rest.points[n] for n in ("shoulder", "elbow", "wrist"))
+    upper = _stretch(unit(elbow - shoulder), lengths[0], girths[0])
+    fore = _stretch(unit(wrist - elbow), lengths[1], girths[1])
+    hand = _stretch(rest.hand[:, 1], lengths[2], lengths[2] * girths[2])
+    new_elbow = shoulder + upper @ (elbow - shoulder)
+    new_wrist = new_elbow + fore @ (wrist - elbow)
+    maps = np.tile(np.eye(3, 4), (len(bodies.names), 1, 1))
+    for b in _arm(bodies):
+        name = bodies.names[b]
+        turn, old, new = (
+            (upper, shoulder, shoulder)
+            if name in UPPER
+            else (fore, elbow, new_elbow)
+            if name in FORE
+            else (hand, wrist, new_wrist)
+        )
+        maps[b] = np.concatenate([turn, (new - turn @ old)[:, None]], axis=1)
+    return maps
+
+
+def _skinned(bodies: Bodies, maps: Array, which: NDArray[np.int64], points: Array) -> Array:
+    own = np.einsum("vk,vkij->vij", bodies.bone_weight[which], maps[bodies.bone_index[which]])
+    return np.einsum("vij,vj->vi", own[:, :, :3], points) + own[:, :, 3]
