@@ -9,9 +9,8 @@ from release.orientation.measure import angle_estimates
 from release.orientation.quality import median_point_sd_px
 from release.orientation.read_calibration import read_factors, read_own_fractions
 from release.orientation.result import JOINT_ANGLES, Estimate
-from release.pipeline import Fitted, fit_throw
+from release.pipeline import Fitted, find_release, fit_throw
 from release.settings import Settings
-from release.throw_search import find_throw
 
 SHUTTERS_S = (1 / 500, 1 / 1000, 1 / 2000)
 FINE_DEG = 5.0  # a coach needs to see changes of 5 to 10 degrees
@@ -24,7 +23,7 @@ def film_check(path: Path, settings: Settings = Settings()) -> list[str]:
         ClipError: The file cannot be read as a video.
     """
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    found = find_throw(clip, settings)
+    found = find_release(clip, settings)
     if isinstance(found, str):
         return [f"{path.name}: {found}. Film one whole throw, from the cocked arm to the follow-through."]
     close, release = found

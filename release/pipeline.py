@@ -19,11 +19,13 @@ from release.clip.read import read_clip
 from release.clip.result import Clip
 from release.field_camera import Stand, stand_of
 from release.frames.decode import decode
-from release.frames.window import time_at
+from release.frames.window import frame_at, time_at
+from release.instant.parting import HeldPath, parting
 from release.instant.result import ReleaseInstant
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
+from release.orientation.angles import palm_frame
 from release.orientation.arm_fit import FittedArm, fit_arm, in_picture
-from release.orientation.chain import CHAIN_POINTS
+from release.orientation.chain import CHAIN_POINTS, FOCAL
 from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
 from release.orientation.measure import Heading, angle_estimates
 from release.orientation.quality import flags, limits, seen_round_release
@@ -31,11 +33,21 @@ from release.orientation.read_calibration import CALIBRATION, read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.settings import PinnedPoint, Settings
-from release.throw_search import LEAST_FRAMES, Close, find_throw, flown_ball, likely_slowdowns
+from release.throw_search import (
+    LEAST_FRAMES,
+    Close,
+    find_throw,
+    flown_ball,
+    likely_slowdowns,
+    true_time,
+)
 
 Array = NDArray[np.float64]
 
 FIT_S = 0.085  # fitted this far to both sides of release
+FEWEST_FLOWN = 3  # frames of flight that tell when it began
+HAND_FRAME = [CHAIN_POINTS.index(name) for name in ("wrist", "index_mcp", "middle_mcp", "little_mcp")]
+BALL = CHAIN_POINTS.index("ball")
 PHONE_FOCAL = 0.8  # focal length of a phone's main lens by the longer side of its picture, at least
 LIKELY_DISTANCE_M = 4.5  # from the camera to the arm
 FOCAL_LOG_SD = 0.5
@@ -68,6 +80,7 @@ class Fitted:
     window: ArmWindow
     release_sd_s: float
     rows: NDArray[np.bool_]  # of the frames read closely, those in the window
+    slowdown: float  # of the window's clock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +130,7 @@ def measuring(
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
     if found is None:
         yield "finding release"
-        looked = find_throw(clip, settings)
+        looked = find_release(clip, settings)
         if isinstance(looked, str):
             return Measured(measured=refused_clip(clip, looked), found=None, fitted=None)
         found = looked
@@ -129,6 +142,38 @@ def measuring(
         shown = int(found[0].frames.index[_nearest(*found)])
         measured = replace(measured, picture=decode(clip, shown, shown).images[0])
     return Measured(measured=measured, found=found, fitted=fitted)
+
+
+def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
+    """The throw in the clip with its release, refined by the arm fitted to it; or why there is none."""
+    found = find_throw(clip, settings)
+    if isinstance(found, str):
+        return found
+    close, release = found
+    if len(close.ball.flown) < FEWEST_FLOWN:
+        return found
+    fitted = fit_throw(clip, close, release)
+    time_s = clip.presentation_s / fitted.slowdown
+    flown_px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
+    if close.hand.side == "L":  # fitted in the mirror
+        flown_px = flown_px * [-1, 1] + [2 * fitted.window.centre_px[0], 0]
+    told = time_at(release.frame_index, time_s), fitted.release_sd_s
+    at_s, sd_s = parting(_held_path(fitted), time_s[close.ball.flown], flown_px, told)
+    frame, interval_s = frame_at(at_s, time_s), float(np.median(np.diff(time_s)))
+    refined = replace(release, frame_index=frame, time_s=true_time(clip, frame), sd_frames=sd_s / interval_s)
+    return close, refined
+
+
+def _held_path(fitted: Fitted) -> HeldPath:
+    arm, window = fitted.arm, fitted.window
+    wrist, index, middle, little = (arm.path_m[:, n] for n in HAND_FRAME)
+    return HeldPath(
+        time_s=arm.path_s,
+        ball_m=arm.path_m[:, BALL],
+        palm=palm_frame(wrist, index, middle, little, "R"),
+        focal_px=window.focal_px * float(np.exp(arm.body.steps[FOCAL])),
+        centre_px=window.centre_px,
+    )
 
 
 def fit_throw(
@@ -190,7 +235,11 @@ def _fit(
         ),
     )
     return Fitted(
-        arm=fit_arm(window, release_s), window=window, release_sd_s=release.sd_frames * interval_s, rows=near
+        arm=fit_arm(window, release_s),
+        window=window,
+        release_sd_s=release.sd_frames * interval_s,
+        rows=near,
+        slowdown=slowdown,
     )
 
 

@@ -11,9 +11,8 @@ from release.errors import ReleaseError
 from release.frames.decode import stream
 from release.orientation.arm_fit import in_picture
 from release.orientation.chain import CHAIN_POINTS
-from release.pipeline import Fitted, fit_throw
+from release.pipeline import Fitted, find_release, fit_throw
 from release.settings import Settings
-from release.throw_search import find_throw
 from release.views.result import ArmDrawing
 from release.views.write_side_by_side import ReleaseMoment, write_side_by_side
 
@@ -58,7 +57,7 @@ def side_by_side(
 def release_moment(path: Path, caption: str, release_frame: float | None = None) -> ReleaseMoment:
     """The frames of one clip round its release, with the fitted arm in each."""
     clip = read_clip(path)
-    found = find_throw(clip, Settings(release_frame=release_frame))
+    found = find_release(clip, Settings(release_frame=release_frame))
     if isinstance(found, str):
         raise NoReleaseToShow(path, found)
     close, release = found

@@ -1,7 +1,7 @@
 """Finds the throw in a clip and its release: a coarse look for fast moments, then a close one at each."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,12 +10,11 @@ from release.clip.result import Clip
 from release.frames.bracket import fast_windows
 from release.frames.decode import decode_every, decode_sharp
 from release.frames.result import Frames
-from release.frames.window import frame_at, time_at
+from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import Change, leaving, weighed
 from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_again, held_round
 from release.instant.flight import clear_of_arm, flights, goes_on, on_path
-from release.instant.meeting import meeting
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
@@ -38,7 +37,7 @@ BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fa
 FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
 CLEAR = 12.0  # evidence so clear that nothing else is looked at; on own renders 54 of 67 throws have it
 BALL = HAND_POINTS.index("ball")
-FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which the flight also tells when the ball left
+FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
 FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
 HELD = 0.3  # probability from which on the ball's place in the hand is used
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
@@ -51,9 +50,11 @@ class BallSeen:
     """What is seen of the ball in k frames; lengths in its radii."""
 
     held: Array  # shape (k, 2), in the hand; NaN where it is not
-    held_sd: Array  # shape (k,), per axis
     spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
     area: float  # of the picture looked at for them
+    # The frames in which it goes straight away from the hand, shape (m,), and where it is in those, (m, 2).
+    flown: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
+    flight: Array = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ class Close:
     """The frames round a throw, read closely."""
 
     frames: Frames  # small
-    arm: ArmReading
+    arm: ArmReading  # in every few of them
     hand: HandReading
     ball: BallSeen
 
@@ -86,7 +87,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     time_s, known = _clock(clip)
     chosen = settings.release_frame
     if chosen is not None:
-        when = _true_time(clip, chosen)
+        when = true_time(clip, chosen)
         release = ReleaseInstant(
             frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
         )
@@ -107,6 +108,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             if isinstance(release, str):
                 why = release
                 continue
+            close = replace(close, ball=release[2])
             seen = _Seen(close=close, release=release[0], change=release[1], speed_m_s=burst.speed_m_s)
             best = seen if best is None else _likelier(best, seen)
             if best.change.evidence + best.change.flight >= CLEAR:
@@ -155,10 +157,15 @@ def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[ArmReading]:
 def _read_coarse(clip: Clip, time_s: Array, start_s: float, end_s: float) -> ArmReading:
     from release.landmarks.infer_arm import read_arm
 
-    step = max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
+    step = _coarse_step(time_s)
     first, after = np.searchsorted(time_s, [start_s, np.nextafter(end_s, np.inf)])
-    frames = decode_every(clip, step, first=int(first), last=int(after) - 1, scale=_small(clip))
+    first = -(-int(first) // step) * step  # one grid for all windows
+    frames = decode_every(clip, step, first=first, last=int(after) - 1, scale=_small(clip))
     return read_arm(frames.images, frames.index, frames.scale)
+
+
+def _coarse_step(time_s: Array) -> int:
+    return max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
 
 
 def _small(clip: Clip) -> float:
@@ -186,26 +193,33 @@ def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
 def _read_close(
     clip: Clip, time_s: Array, centre_frame: float, coarse: ArmReading | None, settings: Settings
 ) -> Close:
-    from release.landmarks.infer_arm import read_arm
     from release.landmarks.infer_hand import read_hand
     from release.landmarks.infer_side import throwing_side
 
     centre_s = time_at(centre_frame, time_s)
     first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
     last = min(int(last), len(time_s) - 1)
-    step = -(-(last - int(first) + 1) // FINE_FRAMES)
-    index = np.arange(first, last + 1, step)
-    near = _rows_round(coarse, index) if coarse is not None else None
-    if near is None:
-        near = _read_coarse(clip, time_s, float(time_s[index[0]]), float(time_s[index[-1]]))
-    squares = squares_round(near, index, clip.width_px, clip.height_px)
+    step = _fine_step(last - int(first) + 1, _coarse_step(time_s))
+    index = np.arange(-(-int(first) // step) * step, last + 1, step)
+    arm = _rows_round(coarse, index) if coarse is not None else None
+    if arm is None:
+        arm = _read_coarse(clip, time_s, float(time_s[index[0]]), float(time_s[index[-1]]))
+    squares = squares_round(arm, index, clip.width_px, clip.height_px)
     frames = decode_sharp(clip, index, squares, scale=_small(clip))
     images = pictures(frames)
-    arm = read_arm(frames.images, frames.index, frames.scale)
     side = settings.throws or throwing_side(images, frames.index, arm)
     hand = read_hand(images, frames.index, arm, side)
     small = replace(frames, squares=(), sharp=())
-    return Close(frames=small, arm=arm, hand=hand, ball=_ball(small, hand))
+    among = _rows(arm, np.isin(arm.frame_index, index))
+    return Close(frames=small, arm=among, hand=hand, ball=_ball(small, hand))
+
+
+def _fine_step(n_frames: int, coarse_step: int) -> int:
+    """So that at most FINE_FRAMES are read, and those read coarsely are among them."""
+    step = -(-n_frames // FINE_FRAMES)
+    if step >= coarse_step:
+        return -(-step // coarse_step) * coarse_step
+    return next(d for d in range(step, coarse_step + 1) if coarse_step % d == 0)
 
 
 def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:
@@ -218,13 +232,17 @@ def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | No
         or index[-1] >= coarse.frame_index[-1] + step
     ):
         return None
-    return ArmReading(**{n: getattr(coarse, n)[rows] for n in ArmReading.__dataclass_fields__})
+    return _rows(coarse, rows)
+
+
+def _rows(arm: ArmReading, rows: NDArray[np.bool_]) -> ArmReading:
+    return ArmReading(**{n: getattr(arm, n)[rows] for n in ArmReading.__dataclass_fields__})
 
 
 def _release(
     clip: Clip, time_s: Array, close: Close, fastest_frame: float
-) -> tuple[ReleaseInstant, Change] | str:
-    """The release with what was seen of the ball's leaving, or why there is none."""
+) -> tuple[ReleaseInstant, Change, BallSeen] | str:
+    """The release by the hand's frames with what was seen of the ball's leaving, or why there is none."""
     held, index = close.hand.held_probability, close.frames.index
     if np.mean(np.isfinite(held)) < HAND_SEEN:
         return NO_HAND
@@ -242,7 +260,7 @@ def _release(
         time_s[index],
         held,
         fastest_s=fastest_s,
-        reach=reach_share(wrist, shoulder),
+        reach=np.interp(index, close.arm.frame_index, reach_share(wrist, shoulder)),
         flight=flight,
     )
     release, why = decide(
@@ -254,20 +272,17 @@ def _release(
     )
     if release is None:
         return why or NO_THROW
-    if release.source == "ball" and change.flight >= FLIGHT_SEEN:
-        told = time_at(release.frame_index, time_s), release.sd_frames * interval_s
+    if change.flight >= FLIGHT_SEEN:
         flown, places = on_path(possible, int(which[change.gap]), time_s[index], seen.spots)
-        met = meeting(time_s[index], seen.held, seen.held_sd, time_s[index[flown]], places, told)
-        if met is not None:
-            release = replace(release, frame_index=frame_at(met[0], time_s), sd_frames=met[1] / interval_s)
-    return replace(release, time_s=_true_time(clip, release.frame_index)), change
+        seen = replace(seen, flown=index[flown], flight=places)
+    return replace(release, time_s=true_time(clip, release.frame_index)), change, seen
 
 
 def _ball(frames: Frames, hand: HandReading) -> BallSeen:
     images, scale = frames.images, frames.scale
     if not np.isfinite(hand.ball_radius_px).any():
         unseen = np.full((len(images), 2), np.nan)
-        return BallSeen(held=unseen, held_sd=unseen[:, 0], spots=[np.empty((0, 2))] * len(images), area=1.0)
+        return BallSeen(held=unseen, spots=[np.empty((0, 2))] * len(images), area=1.0)
     radius_px = float(np.nanmedian(hand.ball_radius_px))
     hand_px = hand.points_px.reshape(-1, 2) * scale
     box = box_round(hand_px, radius_px * scale, images.shape[2], images.shape[1])
@@ -276,10 +291,8 @@ def _ball(frames: Frames, hand: HandReading) -> BallSeen:
         for spots, points in zip(moving_spots(images, radius_px * scale, box), hand.points_px, strict=True)
     ]
     in_hand = np.nan_to_num(hand.held_probability) > HELD
-    variance_px2 = np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2
     return BallSeen(
         held=np.where(in_hand[:, None], hand.points_px[:, BALL] / radius_px, np.nan),
-        held_sd=np.sqrt(variance_px2) / radius_px,
         spots=spots,
         area=(box[2] - box[0]) * (box[3] - box[1]) / (radius_px * scale) ** 2,
     )
@@ -320,5 +333,6 @@ def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | Non
     )
 
 
-def _true_time(clip: Clip, frame: float) -> float | None:
+def true_time(clip: Clip, frame: float) -> float | None:
+    """True time of a fractional frame; None where the clip's time base is unknown."""
     return None if clip.frame_time_s is None else time_at(frame, clip.frame_time_s)

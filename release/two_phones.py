@@ -21,9 +21,9 @@ from release.orientation.score_text import figure_lines
 from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
 from release.orientation.together import TOO_FAR, Pair
 from release.orientation.write_look import look_row
-from release.pipeline import Fitted, fit_throw
+from release.pipeline import Fitted, find_release, fit_throw
 from release.settings import Settings
-from release.throw_search import Close, find_throw
+from release.throw_search import Close
 
 SOUND_HZ = 16_000
 NEAR_S = 0.012  # searched this far to both sides of the likeliest of the first guesses
@@ -97,7 +97,7 @@ def _look(path: Path, camera: Path, settings: Settings) -> _Seen | str:
     stand = stand_of(clip, view=None, camera=camera)
     if stand.camera is None:
         return stand.why_not
-    found = find_throw(clip, settings)
+    found = find_release(clip, settings)
     if isinstance(found, str):
         return found
     close, release = found

@@ -29,9 +29,8 @@ from release.orientation.measure import Heading  # noqa: E402
 from release.orientation.read_truth import read_truth_folder  # noqa: E402
 from release.orientation.score_text import score_lines  # noqa: E402
 from release.orientation.write_look import write_look_csv  # noqa: E402
-from release.pipeline import fit_throw, measured_throw, refused_clip  # noqa: E402
+from release.pipeline import find_release, fit_throw, measured_throw, refused_clip  # noqa: E402
 from release.settings import Settings  # noqa: E402
-from release.throw_search import find_throw  # noqa: E402
 from release.workshop.errors import filmed  # noqa: E402
 
 JOINTS = ("wrist_flexion", "wrist_deviation", "forearm_rotation", "elbow_flexion")
@@ -67,7 +66,7 @@ def measure(truth, *, baselines):
         heading = Heading(to_field=truth.frames.rotation[at].T, covariance_rad2=np.zeros((3, 3)))
     begun = time.perf_counter()
     clip = read_clip(truth.path)
-    found = find_throw(clip, Settings())
+    found = find_release(clip, Settings())
     if isinstance(found, str):
         return refused_clip(clip, found), {}, time.perf_counter() - begun
     close, release = found

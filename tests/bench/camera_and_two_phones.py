@@ -31,9 +31,8 @@ from release.errors import CameraRefused  # noqa: E402
 from release.field_camera import Stand  # noqa: E402
 from release.orientation.angles import wrap_deg  # noqa: E402
 from release.orientation.read_truth import read_truth  # noqa: E402
-from release.pipeline import fit_throw, measured_throw  # noqa: E402
+from release.pipeline import find_release, fit_throw, measured_throw  # noqa: E402
 from release.settings import Settings  # noqa: E402
-from release.throw_search import find_throw  # noqa: E402
 from release.two_phones import measure_pair  # noqa: E402
 
 JOINTS = ("wrist_flexion", "wrist_deviation", "forearm_rotation", "elbow_flexion")
@@ -110,7 +109,7 @@ def error(figure, true, name):
 
 def one_camera(path, camera):
     clip = read_clip(path)
-    found = find_throw(clip, Settings())
+    found = find_release(clip, Settings())
     if isinstance(found, str):
         return None
     close, release = found

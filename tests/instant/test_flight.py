@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from release.instant.flight import RADIUS_M, Flights, clear_of_arm, flights, goes_on, on_path
-from release.instant.meeting import meeting
 
 TIMES = np.arange(40) / 240
 LEAVES_S = 20.4 / 240
@@ -108,48 +107,6 @@ def test_spots_on_the_arm_are_left_out_and_without_an_arm_none_is():
     spots = np.array([[5.0, 0.5], [13.0, 0.2], [20.0, 0.0]])
     np.testing.assert_array_equal(clear_of_arm(spots, points), spots[2:])
     np.testing.assert_array_equal(clear_of_arm(spots, np.full((12, 2), np.nan)), spots)
-
-
-def met(rng, told_s, told_sd_s=0.01, sd=0.15):
-    path = ball_at(TIMES) + rng.normal(0, sd, (len(TIMES), 2))
-    held, flown = TIMES < LEAVES_S, (TIMES > LEAVES_S + 0.006) & (TIMES < LEAVES_S + 0.035)
-    told = (told_s, told_sd_s)
-    return meeting(TIMES[held], path[held], np.full(held.sum(), sd), TIMES[flown], path[flown], told)
-
-
-def test_both_paths_tell_when_the_ball_left_though_the_hand_tells_it_half_a_frame_late():
-    rng = np.random.default_rng(3)
-    found = np.array([met(rng, LEAVES_S + 0.002) for _ in range(20)])
-    assert abs(found[:, 0].mean() - LEAVES_S) < 0.0015
-    assert found[:, 0].std() < found[:, 1].mean() < 0.005
-
-
-def test_the_hand_shows_the_ball_gone_late_so_that_release_is_moved_back_more_than_forth():
-    found = [met(np.random.default_rng(5), LEAVES_S + off_s, told_sd_s=0.005) for off_s in (0.003, -0.003)]
-    back, forth = (LEAVES_S + 0.003 - found[0][0], found[1][0] - (LEAVES_S - 0.003))
-    assert back > 0.002
-    assert back > 1.5 * forth > 0
-
-
-def test_where_the_hand_tells_the_time_surely_the_paths_move_it_little():
-    for off_s in (-0.004, 0.004):
-        release_s, _ = met(np.random.default_rng(6), LEAVES_S + off_s, told_sd_s=1e-5)
-        assert release_s == pytest.approx(LEAVES_S + off_s, abs=0.0005)
-
-
-def test_release_is_never_later_than_the_ball_is_seen_flying():
-    release_s, _ = met(np.random.default_rng(4), LEAVES_S + 0.015, told_sd_s=0.0005)
-    assert release_s <= LEAVES_S + 0.0102
-
-
-def test_too_few_places_tell_nothing():
-    assert (
-        meeting(TIMES[:2], ball_at(TIMES[:2]), np.ones(2), TIMES[30:], ball_at(TIMES[30:]), (0.1, 0.01))
-        is None
-    )
-    assert (
-        meeting(TIMES[:9], ball_at(TIMES[:9]), np.ones(9), np.empty(0), np.empty((0, 2)), (0.1, 0.01)) is None
-    )
 
 
 def test_only_a_path_that_goes_on_as_the_hand_moved_the_ball_is_its_flight_on_any_clock():
