@@ -2,7 +2,8 @@
 
 In:   packaged weights, baked bodies.
 Out:  in the weights' card a factor for each stated scale, so that half of the errors on held-back renders
-      lie inside the stated 50 % region; beside it the features' mean and spread (hand only).
+      lie inside the stated 50 % region, and what it reads in one known picture; beside it the features' mean
+      and spread (hand only).
 """
 
 import argparse
@@ -20,6 +21,7 @@ from release.landmarks.unfamiliar import distances
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import Kind, render_many
+from release.workshop.known_picture import known_reads
 from release.workshop.train import Pictures
 
 Array = NDArray[np.float64]
@@ -78,6 +80,7 @@ def main() -> None:
         share = float(np.mean(squared / factor**2 <= chi2.ppf(0.95, freedom)))
         card["calibration"][name] = round(factor, 4)
         print(f"{name}: factor {factor:.2f}; share inside the 95 % region after it {share:.3f}")
+    card["known_picture"] = known_reads(args.kind)
     card_path.write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
     if args.kind == "hand":
         known, _ = read_renders(args.kind, args.bodies, args.count, args.seed + 1, kept_out=False)
