@@ -32,11 +32,11 @@ def read_hand(
     Args:
         images: k of them.
         frame_index: Shape (k,).
-        arm: What the arm finder read in the same frames.
+        arm: What the arm finder read in these frames, or in every few of them.
         side: The throwing arm.
         second: Ask MediaPipe as well, where it has been fetched.
     """
-    crops = first_crops(arm, side)
+    crops = first_crops(arm, frame_index, side)
     read: dict[str, Array] = {}
     for look, every in enumerate(LOOKS):
         rows = range(0, len(images), every)

@@ -25,7 +25,7 @@ def throwing_side(
     Args:
         images: k of them; the throw in the middle.
         frame_index: Shape (k,).
-        arm: What the arm finder read in the same frames.
+        arm: What the arm finder read in these frames, or in every few of them.
     """
     probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
     odds = np.log(probability / (1 - probability))
@@ -33,13 +33,8 @@ def throwing_side(
         return "R" if odds > 0 else "L"
     first = max((len(images) - FRAMES) // 2, 0)
     some = slice(first, first + FRAMES)  # neighbours, since the hand is followed
-    part = ArmReading(
-        **{
-            name: getattr(arm, name)[some] for name in ArmReading.__dataclass_fields__
-        }  # every field is per frame
-    )
     surer = {
-        side: sureness(read_hand(images[some], frame_index[some], part, side, second=False))
+        side: sureness(read_hand(images[some], frame_index[some], arm, side, second=False))
         for side in ("R", "L")
     }
     return "R" if odds + surer["R"] - surer["L"] >= 0 else "L"

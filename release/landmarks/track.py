@@ -32,10 +32,9 @@ def squares_round(
     arm: ArmReading, frame_index: NDArray[np.int64], width_px: int, height_px: int
 ) -> list[Square]:
     """Where the hand's crops will lie in some frames, by the arm found in others that take them in."""
-    crops = first_crops(arm, "R")
+    crops = first_crops(arm, frame_index, "R")
     side_px = crops[0].side_px
-    centre = np.array([crop.centre_px for crop in crops])
-    expected = np.stack([np.interp(frame_index, arm.frame_index, centre[:, axis]) for axis in (0, 1)], axis=1)
+    expected = np.array([crop.centre_px for crop in crops])
     size = [width_px, height_px]
     low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int)
     high = np.clip(np.ceil(expected + SQUARE / 2 * side_px), low + 1, size).astype(int)
@@ -46,15 +45,15 @@ def squares_round(
     ]
 
 
-def first_crops(arm: ArmReading, side: Side) -> list[Crop]:
-    """Crops laid by the arm finder's wrist and elbow."""
+def first_crops(arm: ArmReading, frame_index: NDArray[np.int64], side: Side) -> list[Crop]:
+    """Crops in some frames, laid by the wrist and elbow that the arm finder saw in these or in others."""
     elbow, wrist = arm.points_px[:, 1], arm.points_px[:, 2]
     sure = arm.found_probability > SURE
     if not sure.any():
         sure = arm.found_probability >= arm.found_probability.max()
     length = np.linalg.norm(wrist - elbow, axis=1)
-    side_px = CROP_M * float(np.quantile(length[sure], 0.8)) / FOREARM_M
-    return _crops(elbow, wrist, sure, range(len(wrist)), len(wrist), max(side_px, 24.0), side == "L")
+    side_px = max(CROP_M * float(np.quantile(length[sure], 0.8)) / FOREARM_M, 24.0)
+    return _crops(elbow, wrist, sure, arm.frame_index, frame_index, side_px, side == "L")
 
 
 def next_crops(
@@ -77,28 +76,28 @@ def next_crops(
     zoom = float(np.clip(np.median(log_zoom[sure]), -0.7, 0.7))
     side_px = max(crops[0].side_px * np.exp(-zoom), 24.0)
     wrist, mirrored = places[:, WRIST], crops[0].mirrored
-    return _crops(places[:, ELBOW], wrist, sure, rows, len(crops), side_px, mirrored)
+    return _crops(places[:, ELBOW], wrist, sure, np.array(rows), np.arange(len(crops)), side_px, mirrored)
 
 
 def _crops(
     elbow: Array,
     wrist: Array,
     sure: NDArray[np.bool_],
-    rows: range,
-    n_frames: int,
+    at: NDArray[np.int64],
+    frame_index: NDArray[np.int64],
     side_px: float,
     mirrored: bool,
 ) -> list[Crop]:
-    at = np.array(rows)
+    """Crops in the frames wanted, by the wrist and elbow in those looked `at`."""
     known = np.flatnonzero(sure)
-    as_many = max(NEAR // rows.step, LEAST_NEAR)
+    as_many = max(NEAR // int(np.diff(at).min(initial=NEAR)), LEAST_NEAR)
     near = [known[np.argsort(np.abs(at[known] - i), kind="stable")[:as_many]] for i in at]
     middle = np.array([np.median(wrist[n], axis=0) for n in near])
     good = sure & (np.linalg.norm(wrist - middle, axis=1) <= JUMP * side_px)
     if not good.any():
         good = sure
     place, from_elbow = (
-        np.stack([np.interp(range(n_frames), at[good], v[good, a]) for a in (0, 1)], axis=1)
+        np.stack([np.interp(frame_index, at[good], v[good, a]) for a in (0, 1)], axis=1)
         for v in (wrist, wrist - elbow)
     )
     up = np.arctan2(from_elbow[:, 0], -from_elbow[:, 1])

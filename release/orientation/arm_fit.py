@@ -51,13 +51,17 @@ class FittedArm:
         return self.path_m[self.path_s != self.release_s]
 
 
-def information_inflation(time_s: Array) -> Array:
+def information_inflation(window: ArmWindow) -> Array:
     """By how much correlated errors of neighbouring frames widen each reading's covariance, shape (14,).
 
     A first-order autoregression with correlation exp(-dt / ALIKE_S) carries (1 + rho) / (1 - rho) times
-    less information a frame than independent errors.
+    less information a frame than independent errors; dt is between the frames in which that was read.
     """
-    rho = np.exp(-np.median(np.diff(time_s)) / ALIKE_S)
+    others = (window.ball_radius_px, window.upper_arm[:, 0], window.forearm[:, 0], window.palm[:, 0, 0])
+    read = np.isfinite(np.column_stack([window.points_px[..., 0], *others]))
+    every = np.median(np.diff(window.time_s))
+    apart_s = [np.median(np.diff(window.time_s[r])) if r.sum() > 1 else every for r in read.T]
+    rho = np.exp(-np.array(apart_s) / ALIKE_S)
     return (1 + rho) / (1 - rho)
 
 
@@ -69,7 +73,7 @@ def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> Fi
         release_s: On the window's clock; the arm is bridged between frames by the motion's own law.
         two_ways: Also try the readings mirrored in depth.
     """
-    inflation = information_inflation(window.time_s)
+    inflation = information_inflation(window)
     right, at = with_release(as_right_arm(window), release_s)
     best, others = best_solution(right, inflation, two_ways=two_ways)
     other = _other(right, best, others, at, inflation)

@@ -84,7 +84,7 @@ class Pair:
         ]
         self.given = windows
         self.alone = [
-            best_solution(replace(w, station=None), information_inflation(w.time_s))[0] for w in self.windows
+            best_solution(replace(w, station=None), information_inflation(w))[0] for w in self.windows
         ]
         self._best: tuple[Solution, Array] | None = None
 
@@ -96,7 +96,7 @@ class Pair:
         """
         moved = [self.windows[0], shifted(self.windows[1], offset_s)]
         rows, at = _on_one_axis(moved, self.release_s)
-        inflation = [information_inflation(w.time_s) for w in moved]
+        inflation = [information_inflation(w) for w in moved]
         begun = self._starts(rows[0].time_s, offset_s)
         if len(begun) > 1:
             tried = [solve(rows, *start, inflation=inflation, rounds=TRIAL_ROUNDS) for start in begun]
@@ -123,7 +123,7 @@ class Pair:
     def _apart(self, both: Solution, both_s: Array, number: int, offset_s: float) -> float:
         """What one window's readings cost with nothing else fitted, from its own best or the common arm."""
         window, alone = self.windows[number], self.alone[number]
-        own, wide = replace(window, station=None), information_inflation(window.time_s)
+        own, wide = replace(window, station=None), information_inflation(window)
         moments = window.time_s + (offset_s if number else 0.0)
         pose = _in_axes(bridged(both.pose, both_s, moments), window)
         body = Body(steps=np.append(both.body.steps[:FOCAL], 0.0))
@@ -133,7 +133,7 @@ class Pair:
     def together(self, offset_s: float) -> Together:
         """Everything at the offset found."""
         solution, rows, at = self.fit(offset_s)
-        inflation = [information_inflation(w.time_s) for w in self.windows]
+        inflation = [information_inflation(w) for w in self.windows]
         posed = chain.place(solution.pose, solution.body)
         read = read_cost(rows, posed, solution.body, inflation)
         apart = sum(self._apart(solution, rows[0].time_s, n, offset_s) for n in (0, 1))

@@ -139,9 +139,9 @@ def pinned(window: ArmWindow, pins: tuple[Pin, ...]) -> ArmWindow:
 class Views:
     """How the view frames of the readings stand in camera axes, at the assumed focal length."""
 
-    arm: Array  # shape (k, 3, 3), view frame to camera axes
+    arm: Array  # shape (j, 3, 3), view frame to camera axes, in the frames in which the arm was read
     hand: Array  # shape (k, 3, 3)
-    arm_turn: Array  # shape (k, 3), see ArmWindow
+    arm_turn: Array  # shape (j, 3), see ArmWindow
     hand_turn: Array  # shape (k, 3)
     focal_px: float
     focal_log_sd: float
@@ -151,30 +151,39 @@ class Views:
 def window_of(
     arm: ArmReading, hand: HandReading, time_s: Array, views: Views, held: NDArray[np.bool_]
 ) -> ArmWindow:
-    """The two networks' readings of the same k frames as one window.
+    """The two networks' readings as one window of the k frames in which the hand was read.
 
     Args:
+        arm: In the same frames, or in some of them.
         time_s: Shape (k,).
         held: Shape (k,), where the ball is taken to be in the hand.
     """
     rows = [HAND_POINTS.index(name) for name in READ_POINTS[3:]]
-    points = np.concatenate([arm.points_px, hand.points_px[:, rows]], axis=1)
+    at = np.searchsorted(hand.frame_index, arm.frame_index)
+
+    def spread(read: Array) -> Array:
+        """To the rows of the frames in which the arm was read, NaN between them."""
+        wide = np.full((len(time_s), *read.shape[1:]), np.nan)
+        wide[at] = read
+        return wide
+
+    points = np.concatenate([spread(arm.points_px), hand.points_px[:, rows]], axis=1)
     points[~held, -1] = np.nan
     palm_cov = views.hand @ hand.palm_cov_rad2 @ views.hand.transpose(0, 2, 1)
     return ArmWindow(
         side=hand.side,
         time_s=time_s,
         points_px=points,
-        points_cov_px2=np.concatenate([arm.points_cov_px2, hand.points_cov_px2[:, rows]], axis=1),
-        upper_arm=np.einsum("kij,kj->ki", views.arm, arm.upper_arm),
-        upper_arm_sd_rad=np.radians(arm.upper_arm_sd_deg),
+        points_cov_px2=np.concatenate([spread(arm.points_cov_px2), hand.points_cov_px2[:, rows]], axis=1),
+        upper_arm=spread(np.einsum("kij,kj->ki", views.arm, arm.upper_arm)),
+        upper_arm_sd_rad=spread(np.radians(arm.upper_arm_sd_deg)),
         forearm=np.einsum("kij,kj->ki", views.hand, hand.forearm),
         forearm_sd_rad=np.radians(hand.forearm_sd_deg),
         palm=views.hand @ hand.palm,
         palm_cov_rad2=palm_cov,
         ball_radius_px=np.where(held, hand.ball_radius_px, np.nan),
         ball_radius_sd_px=hand.ball_radius_sd_px,
-        arm_turn=views.arm_turn,
+        arm_turn=spread(views.arm_turn),
         hand_turn=views.hand_turn,
         focal_px=views.focal_px,
         focal_log_sd=views.focal_log_sd,

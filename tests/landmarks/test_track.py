@@ -30,7 +30,7 @@ def arm(*, wrong_at=(), unsure_at=()):
 
 
 def test_first_crops_lie_on_the_wrist_forearm_from_below_half_a_metre_wide():
-    crops = first_crops(arm(), "R")
+    crops = first_crops(arm(), np.arange(FRAMES), "R")
     assert crops[10].centre_px == pytest.approx([350, 200])
     assert crops[10].up_rad == pytest.approx(0)
     assert crops[10].side_px == pytest.approx(100 * CROP_M / FOREARM_M)
@@ -40,15 +40,24 @@ def test_first_crops_lie_on_the_wrist_forearm_from_below_half_a_metre_wide():
     "trouble", [{"wrong_at": (10,)}, {"unsure_at": (9, 10, 11)}], ids=["misread", "unsure"]
 )
 def test_a_misread_or_unsure_frame_takes_its_place_from_its_neighbours(trouble):
-    assert first_crops(arm(**trouble), "R")[10].centre_px == pytest.approx([350, 200], abs=0.5)
+    assert first_crops(arm(**trouble), np.arange(FRAMES), "R")[10].centre_px == pytest.approx(
+        [350, 200], abs=0.5
+    )
+
+
+def test_an_arm_seen_in_every_third_frame_lays_the_crops_of_all():
+    every = arm()
+    third = replace(every, **{n: getattr(every, n)[::3] for n in ArmReading.__dataclass_fields__})
+    crops = first_crops(third, np.arange(FRAMES - 2), "R")
+    assert np.array([c.centre_px[0] for c in crops]) == pytest.approx(300 + 5.0 * np.arange(FRAMES - 2))
 
 
 def test_a_left_arm_is_cut_mirrored():
-    assert all(crop.mirrored for crop in first_crops(arm(), "L"))
+    assert all(crop.mirrored for crop in first_crops(arm(), np.arange(FRAMES), "L"))
 
 
 def test_next_crops_follow_the_hand_models_own_points_and_size():
-    crops = first_crops(arm(), "R")
+    crops = first_crops(arm(), np.arange(FRAMES), "R")
     points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("wrist")] = [106.0, 96.0]  # 10 of 192 to the right of the crop's middle
     points[:, HAND_POINTS.index("elbow")] = [106.0, 190.0]
@@ -59,7 +68,7 @@ def test_next_crops_follow_the_hand_models_own_points_and_size():
 
 
 def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
-    crops, rows = first_crops(arm(), "R"), range(0, FRAMES, 3)
+    crops, rows = first_crops(arm(), np.arange(FRAMES), "R"), range(0, FRAMES, 3)
     points = np.full((len(rows), len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("elbow")] = [96.0, 190.0]
     points[3] += 150  # misread
@@ -71,7 +80,7 @@ def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
 
 
 def test_with_no_hand_anywhere_the_crops_stay():
-    crops = first_crops(arm(), "R")
+    crops = first_crops(arm(), np.arange(FRAMES), "R")
     points = np.zeros((FRAMES, len(HAND_POINTS), 2))
     assert next_crops(crops, range(FRAMES), points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops
 
@@ -80,7 +89,7 @@ def test_with_no_hand_anywhere_the_crops_stay():
 def test_squares_take_in_the_hands_crop_however_it_is_turned_and_lie_in_the_picture(up_rad):
     found, between = arm(), np.arange(0, FRAMES - 1) + 0.5
     for frame, square in zip(between, squares_round(found, between, 1280, 720), strict=True):
-        reach = first_crops(found, "R")[0].side_px / 2 * (np.cos(up_rad) + np.sin(up_rad))
+        reach = first_crops(found, np.arange(FRAMES), "R")[0].side_px / 2 * (np.cos(up_rad) + np.sin(up_rad))
         wrist_px = 300 + 5.0 * frame
         assert square.left <= wrist_px - reach
         assert square.right >= wrist_px + reach
@@ -97,5 +106,5 @@ def test_a_large_hand_is_held_no_sharper_than_it_is_read():
     found = arm()
     close_by = replace(found, points_px=found.points_px * 10)
     square = squares_round(close_by, np.array([5]), 12800, 7200)[0]
-    crop_px = first_crops(close_by, "R")[0].side_px
+    crop_px = first_crops(close_by, np.arange(FRAMES), "R")[0].side_px
     assert crop_px * square.scale == pytest.approx(SHARP_PX)

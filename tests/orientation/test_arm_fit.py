@@ -109,9 +109,24 @@ def test_without_a_camera_the_field_angles_are_refused():
 
 def test_correlated_neighbours_are_worth_less_than_independent_ones():
     # (1 + rho) / (1 - rho) of a first-order autoregression.
-    slow, fast = information_inflation(np.arange(9) / 120), information_inflation(np.arange(9) / 960)
+    rng = np.random.default_rng(0)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    slow, fast = (
+        information_inflation(replace(window, time_s=np.arange(len(window.time_s)) / fps))
+        for fps in (120, 960)
+    )
     assert (slow > 1).all()
     assert (fast > slow).all()
+
+
+def test_a_reading_in_every_third_frame_is_worth_more_than_one_in_each():
+    rng = np.random.default_rng(0)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    some = np.where(np.arange(len(window.time_s))[:, None] % 3 == 0, window.upper_arm, np.nan)
+    each, third = information_inflation(window), information_inflation(replace(window, upper_arm=some))
+    changed = np.flatnonzero(each != third)
+    assert changed.tolist() == [11]  # after ten points and the radius
+    assert 1 < third[11] < each[11] / 2
 
 
 def test_limits_and_speeds_hold_the_published_values():
