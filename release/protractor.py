@@ -1,9 +1,9 @@
 """The user's own check: hold known angles beside a printed card, film them, learn bias and scatter."""
 
-import csv
 from pathlib import Path
 
 import numpy as np
+import pandera.pandas as pa
 
 from release.clip.read import read_clip
 from release.errors import ProtractorTableUnreadable
@@ -13,12 +13,22 @@ from release.landmarks.infer_hand import read_hand
 from release.landmarks.infer_side import throwing_side
 from release.landmarks.result import Side
 from release.orientation.angles import joint_angles_deg, wrap_deg
+from release.read_table import Table, checked, read_text_table
 from release.stats.agreement import limits_of_agreement
 
-FIGURES = ("wrist_flexion", "wrist_deviation", "forearm_rotation")
+# What the card says of each: a line of its own under the half circle.
+HOW = {
+    "wrist_flexion": "card along the thumb side, forearm under the dot along 0; read the line of the hand,"
+    " + toward the palm",
+    "wrist_deviation": "card behind the hand, wrist over the dot; read the middle finger's knuckle,"
+    " + toward the little finger",
+    "forearm_rotation": "elbow bent 90, forearm level, card beyond the fist; read the thumb side,"
+    " 0 straight up, + palm down",
+}
+FIGURES = tuple(HOW)
 FRAMES = 15  # read in each clip, from its middle: the hand is held still
 MM_PER_IN = 25.4
-RADIUS_MM, SHEET_MM = 120, (297, 210)  # A4 on its side
+RADIUS_MM, SHEET_MM = 110, (297, 210)  # A4 on its side
 
 
 def write_card(path: Path) -> None:
@@ -33,7 +43,7 @@ def write_card(path: Path) -> None:
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set(xlim=(0, SHEET_MM[0]), ylim=(0, SHEET_MM[1]), aspect="equal")
     axes.axis("off")
-    x, y = SHEET_MM[0] / 2, 45
+    x, y = SHEET_MM[0] / 2, 62
     for degrees in range(-90, 91, 5):
         turn = np.radians(90 - degrees)
         inner = 30 if degrees % 30 == 0 else RADIUS_MM - (14 if degrees % 10 == 0 else 8)
@@ -45,9 +55,12 @@ def write_card(path: Path) -> None:
                 x + at * np.cos(turn), y + at * np.sin(turn), f"{abs(degrees)}", ha="center", va="center"
             )
     axes.plot(x, y, "o", color="black", ms=4)
-    axes.text(x, y - 10, "joint over the dot; forearm (or thumb) along 0 to begin with", ha="center")
-    axes.plot([20, 120], [20, 20], color="black", lw=2)
-    axes.text(70, 13, "100 mm: measure it, some printers shrink the page", ha="center")
+    axes.text(x, y - 8, "joint over the dot", ha="center")
+    for line, (name, how) in enumerate(HOW.items()):
+        axes.text(20, 44 - 6 * line, f"{name}: {how}.", size=8.5)
+    axes.plot([20, 120], [22, 22], color="black", lw=2)
+    axes.text(125, 21, "100 mm: measure it, some printers shrink the page", size=8.5)
+    axes.text(20, 13, "Not medical advice. Move by yourself, slowly; stop if anything hurts.", size=8.5)
     figure.savefig(path)
 
 
@@ -59,19 +72,20 @@ def protractor_lines(table: Path) -> list[str]:
             `wrist_deviation_deg`, `forearm_rotation_deg` as held; `throws` (R or L) where known.
 
     Raises:
-        ProtractorTableUnreadable: The table is missing, or has no clip or no angle column.
+        ProtractorTableUnreadable: The table has no clip column, no angle column or no rows.
+        TableUnreadable: It is missing or no table.
     """
-    rows = _rows(table)
+    held = _held(table)
     pairs: dict[str, list[tuple[float, float]]] = {name: [] for name in FIGURES}
-    lines = []
-    for row in rows:
-        read = held_angles_deg(table.parent / row["clip"], row.get("throws") or None)
+    lines = [f"row {wrong.row} was left out: {wrong.why}" for wrong in held.set_aside]
+    for row in held.rows.to_dict("records"):
+        read = held_angles_deg(table.parent / row["clip"], row.get("throws"))
         for name in FIGURES:
-            held = row.get(f"{name}_deg")
-            if held:
-                off = float(wrap_deg(np.asarray(read[name] - float(held))))
-                pairs[name].append((float(held) + off, float(held)))
-                lines.append(f"{row['clip']}: {name} held at {float(held):.0f}, read {read[name]:.1f}")
+            angle = row.get(f"{name}_deg", np.nan)
+            if np.isfinite(angle):
+                off = float(wrap_deg(np.asarray(read[name] - angle)))
+                pairs[name].append((angle + off, angle))
+                lines.append(f"{row['clip']}: {name} held at {angle:.0f}, read {read[name]:.1f}")
     lines.append(f"{'figure':18s} {'clips':>5s} {'bias':>7s} {'SD':>6s}   95 % of differences, degrees")
     for name, both in pairs.items():
         values = np.array(both).reshape(-1, 2)
@@ -99,7 +113,7 @@ def held_angles_deg(path: Path, throws: str | None) -> dict[str, float]:
     side: Side = "L" if throws == "L" else "R"
     if throws is None:
         side = throwing_side(frames.images, frames.index, arm)
-    hand = read_hand(frames.images, frames.index, arm, side)
+    hand = read_hand(frames.images, frames.index, arm, side, second=False)
     angles = joint_angles_deg(arm.upper_arm, hand.forearm, hand.palm, side)
     return {n: _median(angles[n]) for n in FIGURES}
 
@@ -109,12 +123,10 @@ def _median(values: np.ndarray) -> float:
     return float(np.median(values)) if len(values) else float("nan")
 
 
-def _rows(table: Path) -> list[dict[str, str]]:
-    try:
-        with table.open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except OSError as error:
-        raise ProtractorTableUnreadable(table, str(error.strerror)) from error
-    if not rows or "clip" not in rows[0] or not any(f"{n}_deg" in rows[0] for n in FIGURES):
-        raise ProtractorTableUnreadable(table, "no column clip, or none of the angle columns")
-    return rows
+def _held(table: Path) -> Table:
+    angles = [f"{name}_deg" for name in FIGURES]
+    text = read_text_table(table, known=["clip", "throws", *angles])
+    if "clip" not in text.rows or not text.rows.columns.intersection(angles).size or text.rows.empty:
+        raise ProtractorTableUnreadable(table, "no column clip, none of the angle columns, or no rows")
+    sides = pa.Check.isin(["R", "L", ""], error="is neither R nor L")
+    return checked(text, table, {"throws": pa.Column(object, sides, required=False)}, angles)

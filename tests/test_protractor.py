@@ -5,14 +5,16 @@ import numpy as np
 import pytest
 
 from release.errors import ProtractorTableUnreadable
-from release.protractor import FIGURES, held_angles_deg, protractor_lines, write_card
+from release.protractor import FIGURES, HOW, held_angles_deg, protractor_lines, write_card
 
 SAMPLES = Path(__file__).parents[1] / "sample_clips"
 
 
 def test_the_card_is_a_drawing_with_its_scale_line(tmp_path):
     write_card(tmp_path / "card.svg")
-    assert "100 mm" in (tmp_path / "card.svg").read_text(encoding="utf-8")
+    drawing = (tmp_path / "card.svg").read_text(encoding="utf-8")
+    for text in ("100 mm", *(f"{name}: {how}" for name, how in HOW.items())):
+        assert f"<!-- {text}" in drawing
 
 
 def stills_at_release(truth, path):
@@ -54,3 +56,17 @@ def test_a_table_without_angles_is_refused(tmp_path):
     (tmp_path / "held.csv").write_text("clip\na.mp4\n", encoding="utf-8")
     with pytest.raises(ProtractorTableUnreadable, match="none of the angle columns"):
         protractor_lines(tmp_path / "held.csv")
+
+
+def test_a_table_as_spreadsheets_write_it_is_read_and_a_row_without_a_number_is_named(tmp_path, monkeypatch):
+    monkeypatch.setattr(
+        "release.protractor.held_angles_deg", lambda clip, throws: dict.fromkeys(FIGURES, 21.0)
+    )
+    rows = "Clip;throws;Wrist flexion deg\na.mp4;R;20,5\nb.mp4;L;twenty\nc.mp4;;20\n"
+    (tmp_path / "held.csv").write_text(rows, encoding="utf-8")
+    lines = protractor_lines(tmp_path / "held.csv")
+    assert lines[:2] == [
+        "row 3 was left out: wrist_flexion_deg 'twenty' is not a number",
+        "a.mp4: wrist_flexion held at 20, read 21.0",
+    ]
+    assert lines[-3].split()[:3] == ["wrist_flexion", "2", "+0.8"]
