@@ -1,7 +1,7 @@
 """How well our own networks read the throwing arm and hand, against the goals: run with --help.
 
-Frames within 10 of release, each read from the tracker's crop, never from the truth's. Clips from
-elsewhere are named with --clips; the sample session's bodies are kept out of training.
+Frames within 10 of release with the hand in the picture, each read from the tracker's crop, never from the
+truth's. Clips from elsewhere are named with --clips; the sample session's bodies are kept out of training.
 """
 
 import argparse

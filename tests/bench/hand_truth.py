@@ -70,12 +70,14 @@ def angle_deg(a, b):
 
 
 def judged(truth, arm: ArmReading, hand: HandReading, near_frames: int, arm_s: float) -> Judged:
-    """Errors of the frames near release."""
+    """Errors of the frames near release that have the hand in the picture."""
     at = np.array([f["frame"] for f in truth["frames"]])
     since = at - truth["release_frame"]
-    near = np.abs(since) <= near_frames
     K = np.array(truth["K"])
     pixel = {n: np.array([f["pixel"][n] for f in truth["frames"]], float) for n in KNUCKLES}
+    hand_px = np.stack([pixel["wrist"], pixel["middle_mcp"]])
+    inside = ((hand_px > 0) & (hand_px < [truth["width"], truth["height"]])).all((0, 2))
+    near = (np.abs(since) <= near_frames) & inside
     ball = np.array([f["pixel"].get("ball") or [np.nan, np.nan] for f in truth["frames"]], float)
     palm_px = np.linalg.norm(pixel["middle_mcp"] - pixel["wrist"], axis=1)
     length_px = np.full_like(palm_px, np.max(palm_px))  # foreshortening would inflate a share of itself
