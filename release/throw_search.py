@@ -272,7 +272,7 @@ def _release(
     )
     if release is None:
         return why or NO_THROW
-    if change.flight >= FLIGHT_SEEN:
+    if change.flight > 0:  # even a weak one: the arm's path will tell whether it came from there
         flown, places = on_path(possible, int(which[change.gap]), time_s[index], seen.spots)
         seen = replace(seen, flown=index[flown], flight=places)
     return replace(release, time_s=true_time(clip, release.frame_index)), change, seen
