@@ -19,19 +19,24 @@ Array = NDArray[np.float64]
 Image = NDArray[np.uint8]
 
 FEWEST_MATCHES = 12
-NEAR_PX = 3.0  # a match this near to the common mapping follows it
+NEAR_PX = 3.0  # a match this near to the common mapping follows it, in the first of the two pictures
+MOST_TRIED = 20_000  # mappings by four matches; where one match in five is right, one in 600 is by right ones
 DISTINCT = 0.8  # a match counts where the second best is this much worse (Lowe 2004)
 MATCH_SD_PX = 1.0  # of one matched feature; assumed
 FEATURES = 3000
+# An eighth of what SIFT asks by default: a background out of focus is soft. In two close renders, thrice
+# zoomed, 33 and 21 features of the wide shot were found again; by the default none.
+LEAST_CONTRAST = 0.005
 
 
 def matches(a: Image, b: Image) -> tuple[Array, Array]:
     """Places of the same features in two pictures, each (n, 2); those that follow no common mapping dropped.
 
     Args:
-        a, b: Shape (height, width, 3), of any sizes; the zoom may differ.
+        a, b: Shape (height, width, 3), of any sizes. Where the zoom differs, `a` is the wider one: it shows
+            every feature's error the smaller.
     """
-    finder = cv2.SIFT.create(FEATURES)
+    finder = cv2.SIFT.create(FEATURES, contrastThreshold=LEAST_CONTRAST)
     (found_a, words_a), (found_b, words_b) = (
         finder.detectAndCompute(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), None) for picture in (a, b)
     )
@@ -44,8 +49,7 @@ def matches(a: Image, b: Image) -> tuple[Array, Array]:
     at_b = np.array([found_b[m.trainIdx].pt for m in kept]).reshape(-1, 2) + 0.5
     if len(kept) < 4:
         return none, none
-    cv2.setRNGSeed(1)
-    _, follows = cv2.findHomography(at_a, at_b, cv2.RANSAC, NEAR_PX)
+    _, follows = cv2.findHomography(at_b, at_a, cv2.USAC_MAGSAC, NEAR_PX, maxIters=MOST_TRIED)
     if follows is None:
         return none, none
     kept_rows = follows.ravel() > 0

@@ -83,6 +83,17 @@ def test_a_wide_shot_carries_the_camera_to_a_zoomed_view(zoom):
     assert found.source == "carried over"
 
 
+def test_a_background_out_of_focus_is_known_again_at_three_times_the_zoom():
+    def soft(camera):  # as blurred in the close view as a phone's lens leaves it, hardly any contrast
+        blurred = cv2.GaussianBlur(picture(camera), (0, 0), 2.5 * camera.focal_px / WIDE.focal_px)
+        noise = np.random.default_rng(int(camera.focal_px)).normal(0, 0.7, blurred.shape)
+        return np.clip(blurred * 0.3 + 90 + noise, 0, 255).astype(np.uint8)
+
+    true = turned(WIDE, [0.5, -1.5, 3.0], 3.0)
+    found = carried_over(WIDE, *matches(soft(WIDE), soft(true)), SIZE_PX)
+    assert np.degrees(np.abs(error_of(found, true)[:3])) == pytest.approx(0, abs=0.2)
+
+
 def test_a_camera_is_not_carried_where_the_background_is_not_the_same():
     other = np.random.default_rng(5).integers(0, 255, (720, 1280, 3), dtype=np.uint8)
     with pytest.raises(CameraRefused, match="same in both pictures"):
