@@ -152,7 +152,8 @@ def solve_camera_file(
     write_picture(plain, image)
     write_picture(checked, draw_outline(image, camera, file.field, clicked))
     write_camera(out, file, camera, plain.name)
-    return [*_camera_lines(camera), f"written: {out}; look at {checked}: do the lines lie on the field?"]
+    asked = "do the lines lie on the field, the level one on the horizon?"
+    return [*_camera_lines(camera), f"written: {out}; look at {checked}: {asked}"]
 
 
 def _frame(path: Path, index: int) -> tuple[NDArray[np.uint8], Clip]:

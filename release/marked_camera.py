@@ -47,8 +47,8 @@ def camera_answer(logbook: Logbook, fact: Mapping[str, Any]) -> dict[str, Any]:
     """What the marks tell of the camera, as JSON.
 
     Returns:
-        `said`: a sentence, or why the marks do not tell; `outline`: rubber, plate, mound and target line as
-        the camera sees them, lists of [x, y] in pixels, none where it is unknown.
+        `said`: a sentence, or why the marks do not tell; `outline`: rubber, plate, mound, target line and
+        horizon as the camera sees them, lists of [x, y] in pixels, none where it is unknown.
     """
     value = fact["value"]
     if not value["marks"]:
@@ -58,7 +58,7 @@ def camera_answer(logbook: Logbook, fact: Mapping[str, Any]) -> dict[str, Any]:
         camera = camera_of(file, (value["width_px"], value["height_px"]), value.get("focal_35mm"))
     except ReleaseError as error:
         return {"said": str(error), "outline": []}
-    lines = [camera.pixel(line) for line in outline_m(file.field)]
+    lines = [camera.pixel(line) for line in outline_m(file.field, camera.position_m)]
     x, y, z = camera.position_m
     said = f"the camera stands {abs(x):.1f} m {'in front of' if x > 0 else 'behind'} the rubber, "
     said += f"{abs(y):.1f} m toward {'first' if y > 0 else 'third'} base and {z:.1f} m high; "

@@ -25,7 +25,7 @@ FARTHEST_PX = 20_000.0  # what lies farther out is not drawn
 def draw_outline(
     image: Image, camera: FieldCamera, field: Field, clicked_px: Mapping[str, tuple[float, float]]
 ) -> Image:
-    """Rubber, plate, mound, target line and an upright as seen; crosses where marks were clicked.
+    """Rubber, plate, mound, target line, an upright and the horizon as seen; crosses where marks are clicked.
 
     Args:
         image: Shape (height, width, 3), RGB.
@@ -36,7 +36,7 @@ def draw_outline(
     """
     out = np.ascontiguousarray(image).copy()
     width = max(round(image.shape[0] / 360), 1)
-    for line in outline_m(field):
+    for line in outline_m(field, camera.position_m):
         fine = _fine(line)
         px = camera.pixel(fine)
         for a, b in pairwise(px):

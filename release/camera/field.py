@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 INCH_M, FOOT_M = 0.0254, 0.3048
 RUBBER_WIDE_M, RUBBER_DEEP_M = 24 * INCH_M, 6 * INCH_M
 PLATE_WIDE_M = 17 * INCH_M
+HORIZON_M = 1000.0  # far enough to be seen as the horizon
 MOUND_RADIUS_M, MOUND_CENTRE_M = 9 * FOOT_M, 18 * INCH_M
 
 
@@ -65,8 +66,14 @@ def places_m(field: Field) -> Mapping[str, Array]:
     return {name: np.array(place, float) for name, place in places.items()}
 
 
-def outline_m(field: Field) -> list[Array]:
-    """Lines that show at a glance whether a camera is right: rubber, plate, mound, target line, an upright.
+def outline_m(field: Field, lens_m: Array) -> list[Array]:
+    """Lines that show whether a camera is right: rubber, plate, mound, target line, an upright, the horizon.
+
+    The horizon alone is there in a close view that shows nothing of the field.
+
+    Args:
+        field: Its measures.
+        lens_m: Shape (3,), where the camera stands: all that is as high as the lens lies on the horizon.
 
     Returns:
         Each (n, 3), field points close enough together to be joined by straight lines.
@@ -86,4 +93,7 @@ def outline_m(field: Field) -> list[Array]:
     upright = field.stick_m or 2.0
     foot = np.array([*field.stick_at_m, 0.0])
     lines.append(foot + np.linspace(0, upright, 9)[:, None] * [0, 0, 1])
+    way = np.linspace(0, 2 * np.pi, 721)
+    round_m = HORIZON_M * np.column_stack([np.cos(way), np.sin(way), np.zeros_like(way)])
+    lines.append(lens_m + round_m)
     return lines

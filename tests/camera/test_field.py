@@ -56,7 +56,7 @@ def test_a_stick_is_a_mark_only_when_its_length_is_given():
 
 
 def test_the_outline_passes_through_the_marks():
-    points = np.concatenate(outline_m(Field(stick_m=1.5)))
+    points = np.concatenate(outline_m(Field(stick_m=1.5), np.zeros(3)))
     for name, place in places_m(Field(stick_m=1.5)).items():
         assert np.linalg.norm(points - place, axis=1).min() < 0.31, (
             name

@@ -108,6 +108,16 @@ def test_the_outline_passes_through_the_rubbers_corner():
     assert not blank.any()
 
 
+def test_a_close_view_of_nothing_but_sky_still_shows_the_horizon_to_check_by():
+    level = looking(
+        [-6.0, 3.0, 1.7], [-2.0, 4.0, 1.7], 5000
+    )  # away from rubber and plate, at the lens's height
+    drawn = draw_outline(np.zeros((720, 1280, 3), np.uint8), level, Field(), {})
+    rows, columns = np.nonzero(drawn.any(axis=2))
+    assert np.abs(rows - 359.5).max() < 4  # the middle of the picture
+    assert len(set(columns)) == 1280
+
+
 def film(path, image, frames=3):
     import av
 

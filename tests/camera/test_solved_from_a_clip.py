@@ -20,7 +20,7 @@ def test_the_command_finds_the_tripods_place_and_draws_the_field(tmp_path):
         app, ["camera", str(HERE / "wide.marks.toml"), "--clip", str(HERE / "wide.mp4"), "--out", str(out)]
     )
     assert told.exit_code == 0, told.output
-    assert "do the lines lie on the field?" in told.output
+    assert "do the lines lie on the field, the level one on the horizon?" in told.output
     truth = json.loads(TRUTH.read_text(encoding="utf-8"))
     place_m = -np.array(truth["R"]).T @ np.array(truth["t"])
     camera = read_camera(out).solved
