@@ -39,14 +39,17 @@ def _session(kind: str) -> onnxruntime.InferenceSession:
 @cache
 def calibration(kind: str) -> dict[str, float]:
     """Factors that turn a head's stated scale into a standard deviation, measured on held-back renders."""
-    return json.loads((Path(OWN_WEIGHTS) / f"{kind}.json").read_text(encoding="utf-8"))["calibration"]
+    return _card(kind)["calibration"]
+
+
+def _card(kind: str) -> dict[str, Any]:
+    return json.loads((Path(OWN_WEIGHTS) / f"{kind}.json").read_text(encoding="utf-8"))
 
 
 @cache
-def familiar() -> dict[str, Array]:
-    """What the hand network's training pictures look like to it; see `unfamiliar.py`."""
-    with np.load(OWN_WEIGHTS / "familiar.npz") as known:
-        return dict(known)
+def usual_doubt() -> Array:
+    """How much the hand network doubts renders; see `unfamiliar.py`."""
+    return np.array(_card("hand")["doubt_quantiles"])
 
 
 def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, Array]:

@@ -1,28 +1,28 @@
-"""How unlike the training pictures a picture is: the distance of its features from theirs.
+"""How unlike the training pictures a picture is: how much the hand model doubts that it sees a throwing arm.
 
-The features' mean and spread over training renders, and the quantiles of the distance over held-back ones,
-are packaged beside the weights (`release.workshop.calibrate`).
+It has learnt to tell arms from scenes and things that are none; its doubt over held-back renders is in the
+weights' card (`release.workshop.calibrate`). How far its features lie from theirs tells less: those of a
+drawn stick lay among them.
 """
-
-from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+SUREST = 1e-6  # single precision knows no surer
 
 
-def distances(features: Array, mean: Array, whiten: Array) -> Array:
-    """Mahalanobis distance of each row of features, shape (k,)."""
-    return np.linalg.norm((features - mean) @ whiten, axis=1)
+def doubt(present: Array) -> Array:
+    """Log odds that no throwing arm is there, from the probability (k,) that one is."""
+    present = np.clip(present, SUREST, 1 - SUREST)
+    return np.log((1 - present) / present)
 
 
-def strangeness(features: Array, known: Mapping[str, Array]) -> Array:
-    """Share of held-back renders that were less far from the training pictures, 0 to 1, shape (k,).
+def strangeness(present: Array, usual: Array) -> Array:
+    """Share of held-back renders that were doubted less, 0 to 1, shape (k,).
 
     Args:
-        features: Shape (k, f).
-        known: `mean`, `whiten` and `quantiles`, as packaged.
+        present: Shape (k,), probability that a throwing arm is there.
+        usual: Quantiles of `doubt` over held-back renders, evenly spaced from 0 to 1.
     """
-    far = distances(features, known["mean"], known["whiten"])
-    return np.interp(far, known["quantiles"], np.linspace(0, 1, len(known["quantiles"])))
+    return np.interp(doubt(present), usual, np.linspace(0, 1, len(usual)))

@@ -1,9 +1,9 @@
-"""Make a reader's stated uncertainties true, and learn what its training pictures look like to it.
+"""Make a reader's stated uncertainties true, and learn how sure it is of pictures like its training's.
 
 In:   packaged weights, baked bodies.
 Out:  in the weights' card a factor for each stated scale, so that half of the errors on held-back renders
-      lie inside the stated 50 % region, and what it reads in one known picture; beside it the features' mean
-      and spread (hand only).
+      lie inside the stated 50 % region, how much it doubts them (hand only), and what it reads in one known
+      picture.
 """
 
 import argparse
@@ -17,7 +17,7 @@ from scipy.spatial.transform import Rotation
 from scipy.stats import chi2
 
 from release.landmarks.infer_network import covariances, run
-from release.landmarks.unfamiliar import distances
+from release.landmarks.unfamiliar import doubt
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import Kind, render_many
@@ -25,6 +25,7 @@ from release.workshop.known_picture import known_reads
 from release.workshop.train import Pictures
 
 Array = NDArray[np.float64]
+QUANTILES = 101  # of the doubt over held-back renders
 
 
 def read_renders(kind: Kind, baked: Path, count: int, seed: int, *, kept_out: bool) -> tuple[dict, dict]:
@@ -81,19 +82,10 @@ def main() -> None:
         card["calibration"][name] = round(factor, 4)
         print(f"{name}: factor {factor:.2f}; share inside the 95 % region after it {share:.3f}")
     card["known_picture"] = known_reads(args.kind)
-    card_path.write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
     if args.kind == "hand":
-        known, _ = read_renders(args.kind, args.bodies, args.count, args.seed + 1, kept_out=False)
-        mean, cov = known["features"].mean(0), np.cov(known["features"].T)
-        values, vectors = np.linalg.eigh(cov)
-        whiten = vectors / np.sqrt(values + 0.01 * values.mean())
-        far = distances(read["features"][truth["present"] > 0], mean, whiten)
-        np.savez_compressed(
-            args.weights / "familiar.npz",
-            mean=mean.astype(np.float32),
-            whiten=whiten.astype(np.float32),
-            quantiles=np.quantile(far, np.linspace(0, 1, 201)).astype(np.float32),
-        )
+        usual = np.quantile(doubt(read["present"][truth["present"] > 0]), np.linspace(0, 1, QUANTILES))
+        card["doubt_quantiles"] = np.round(usual, 3).tolist()
+    card_path.write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 
 from release.landmarks.infer_hand import LOST
-from release.landmarks.infer_network import SIDE_PX, familiar, run
+from release.landmarks.infer_network import SIDE_PX, run, usual_doubt
 from release.landmarks.unfamiliar import strangeness
 
 KINDS = ("noise", "scene without a person", "flat wall with lines", "mannequin-coloured stick", "heavy rain")
@@ -17,7 +17,7 @@ def shown_as_strange(kind: str) -> float:
     rng = np.random.default_rng(KINDS.index(kind))
     pictures = np.stack([DRAWN[kind](rng) for _ in range(COUNT)])
     read = run("hand", pictures)
-    strange = strangeness(read["features"], familiar()) > 1 - FALSE_ALARMS
+    strange = strangeness(read["present"], usual_doubt()) > 1 - FALSE_ALARMS
     return float(np.mean(strange | (read["present"] < LOST)))
 
 

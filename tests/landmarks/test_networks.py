@@ -39,6 +39,7 @@ def test_the_wrist_is_found_within_a_third_of_a_palm_and_the_ball_leaves_the_han
     off = np.linalg.norm(hand.points_px[:, HAND_POINTS.index("wrist")] - wrist, axis=1)
     assert np.median(off) < palm_px / 3
     assert hand.held_probability[0] > 0.5 > hand.held_probability[-1]
+    assert np.median(hand.unfamiliarity) < 0.98  # not strange, though never trained on
 
 
 def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
