@@ -24,6 +24,7 @@ JOINTS = tuple(f"finger{f}-{j}.R" for f in range(1, 6) for j in (1, 2, 3))
 INDEX_KINDS = ("flat", "spiked", "knuckled", "braced")
 THUMB_KINDS = ("under", "angled", "side")
 TOUCH_M, SEAT_M = 0.002, 0.006  # how exactly a finger touches, and the ball lies where the hand wants it
+SKIN_M = 0.0062  # of a fingertip, between its joint's end and what it touches, for a palm of 0.09 m
 BEND_RAD, THUMB_RAD = np.radians(25), np.radians(12)  # how far a joint strays from usual
 
 
@@ -133,7 +134,7 @@ _THUMB_FROM_BALL = {"under": (0.15, -1.0, -0.1), "angled": (0.75, -0.75, 0.0), "
 def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
     """Solve one grip for one hand by least squares on contact, usual bends and no passing through."""
     hand = _Hand.of(bodies, which)
-    skin = 0.0062 * hand.scale
+    skin = SKIN_M * hand.scale
     touch = BALL_RADIUS_M + skin
     knuckle = hand.heads.reshape(5, 3, 3)[2, 0]
     index, middle = _USUAL[grip.index]

@@ -11,7 +11,10 @@ from release.landmarks.result import HAND_POINTS
 from release.orientation.read_truth import read_truth
 from release.workshop import bodies as baking
 from release.workshop.fingers import BALL_RADIUS_M, INDEX_KINDS, Grip, hold
-from release.workshop.skeleton import bone_matrices
+from release.workshop.proportions import reshaped
+from release.workshop.skeleton import Rest, bone_matrices
+
+LENGTHS = (("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "middle_mcp"))
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 
@@ -77,15 +80,43 @@ def test_our_skinning_agrees_with_the_models_own(people):
 
 @pytest.mark.parametrize("index", INDEX_KINDS)
 def test_fingers_touch_the_ball_and_do_not_pass_through_it(people, index):
-    from release.workshop.fingers import _Hand, _posed
+    from release.workshop.fingers import SKIN_M, _Hand, _posed
 
     held = hold(people, 0, Grip(index=index))
     hand = _Hand.of(people, 0)
     joints, tips = _posed(hand, held.rotvec @ hand.axes)
-    skin = 0.0075 * hand.scale
+    skin = SKIN_M * hand.scale
     gap = np.linalg.norm(tips - held.ball, axis=1) - BALL_RADIUS_M - skin
     assert np.abs(gap[:3]).max() < 0.006, "thumb, index and middle finger touch"
     assert (np.linalg.norm(joints - held.ball, axis=2) - BALL_RADIUS_M).min() > 0
+
+
+def test_reshaped_arms_differ_in_every_length_and_stay_in_one_piece(people):
+    held = hold(people, 0, Grip())
+    grips = [[held]] * len(people.vertices_m)
+    others, moved_grips = reshaped(people, grips, np.random.default_rng(5))
+    before, after = ([Rest.of(b, i).points for i in range(22)] for b in (people, others))
+    grown = np.array(
+        [
+            [np.linalg.norm(a[n] - a[m]) / np.linalg.norm(b[n] - b[m]) for m, n in LENGTHS]
+            for b, a in zip(before, after, strict=True)
+        ]
+    )
+    spread = np.log(grown).std(0)
+    assert spread.min() > 0.02
+    assert spread.max() < 0.09
+    assert np.abs(np.corrcoef(grown.T)[np.triu_indices(3, 1)]).max() < 0.6, "apart from each other"
+    joint = people.bone("wrist.R")
+    near = np.flatnonzero(np.linalg.norm(people.vertices_m[0] - people.heads_m[0, joint], axis=1) < 0.03)
+    off = np.linalg.norm(others.vertices_m[0, near] - others.heads_m[0, joint], axis=1)
+    assert off.max() < 0.04, "the wrist's skin stays round the wrist"
+    left = people.vertices_m[0, :, 0] > 0.02
+    assert (others.vertices_m[0, left] == people.vertices_m[0, left]).all(), "only the throwing arm"
+    wrist, knuckle = after[0]["wrist"], after[0]["middle_mcp"]
+    length, ball = np.linalg.norm(knuckle - wrist), moved_grips[0][0].ball[1]
+    assert ball / length == pytest.approx(
+        held.ball[1] / np.linalg.norm(before[0]["middle_mcp"] - before[0]["wrist"]), rel=0.02
+    )
 
 
 def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):

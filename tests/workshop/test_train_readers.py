@@ -1,11 +1,15 @@
 """Training, export and inference of the readers on drawn stand-ins for rendered crops. Needs torch."""
 
+import os
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
 from release.workshop.result import Crops
 
+ROOT = Path(__file__).parents[2]
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300), pytest.mark.filterwarnings("ignore")]
 
 
@@ -135,3 +139,53 @@ def test_six_numbers_make_a_proper_rotation_with_the_columns_in_order():
     turn = Rotation.random(8, rng=6).as_matrix()
     six = torch.tensor(np.concatenate([2 * turn[:, :, 1], turn[:, :, 2] + 0.3 * turn[:, :, 1]], axis=1))
     assert rotation_from_six(six).numpy() == pytest.approx(turn)
+
+
+TOGETHER = """
+import os, sys, torch
+from torch import distributed
+from release.workshop.network import Reader
+from release.workshop.train import together
+
+distributed.init_process_group("gloo")
+reader = Reader("arm")
+for weight in reader.parameters():
+    torch.nn.init.constant_(weight, distributed.get_rank())
+together(reader)
+assert all((weight == 0.5).all() for weight in reader.parameters())
+distributed.destroy_process_group()
+"""
+
+
+def test_those_that_train_together_take_the_mean_of_their_weights(tmp_path):
+    import subprocess
+    import sys
+
+    script = tmp_path / "together.py"
+    script.write_text(TOGETHER)
+    run = [
+        sys.executable,
+        "-m",
+        "torch.distributed.run",
+        "--standalone",
+        "--nproc-per-node",
+        "2",
+        str(script),
+    ]
+    done = subprocess.run(run, capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(ROOT)})
+    assert done.returncode == 0, done.stderr[-2000:]
+
+
+def test_what_takes_an_arms_place_is_labelled_as_nobody():
+    import torch
+
+    from release.workshop.augment import _stick, augmented
+
+    some = pictures("hand")
+    drawn = _stick(some.draw, some.draw, 64)
+    there = drawn[:, 3].amax((1, 2)) > 0
+    assert 0.2 < there.float().mean() < 0.8, "in about half of the pictures"
+    index = torch.zeros(400, dtype=torch.long)
+    own = {name: t[index] for name, t in some.labels.items()}
+    _, labels = augmented(some.draw, "hand", some.image[index], some.image[index], own, some.banks)
+    assert 0.04 < 1 - labels["present"].mean() < 0.13
