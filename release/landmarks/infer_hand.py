@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_doubt
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
-from release.landmarks.track import first_crops, next_crops, on_the_hand
+from release.landmarks.track import first_crops, next_crops
 from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, Picture, cut
 
@@ -42,8 +42,9 @@ def read_hand(
         rows = range(0, len(images), every)
         read = run("hand", np.stack([cut(images[i], crops[i], SIDE_PX) for i in rows]))
         if look + 1 < len(LOOKS):
-            sure = on_the_hand(read["present"], read["palm_precision"])
-            crops = next_crops(crops, rows, read["points"] * SIDE_PX, sure, read["log_zoom"], SIDE_PX)
+            crops = next_crops(
+                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
+            )
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
     return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)

@@ -20,9 +20,6 @@ Array = NDArray[np.float64]
 CROP_M = 0.50  # what a crop spans, by what the hand model was trained on
 ELBOW, WRIST = HAND_POINTS.index("elbow"), HAND_POINTS.index("wrist")
 SURE = 0.5
-# Stated SD of the palm's turn about each axis: 95 of 100 hands that were followed on kept-out renders lay
-# below it, and 9 of 10 places with no throwing hand in them above.
-SURE_RAD = 0.31
 # Forearm of an adult, 0.146 of 1.80 m (Drillis and Contini 1966, from memory): gives the first size only.
 FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
@@ -59,24 +56,8 @@ def first_crops(arm: ArmReading, frame_index: NDArray[np.int64], side: Side) -> 
     return _crops(elbow, wrist, sure, arm.frame_index, frame_index, side_px, side == "L")
 
 
-def on_the_hand(present: Array, palm_precision: Array) -> NDArray[np.bool_]:
-    """Which crops lie on the throwing hand: the model says so and knows how the palm is turned.
-
-    Where all of a clip is hard to read, the better half of it is taken.
-
-    Args:
-        present: Shape (k,), how sure a hand was there.
-        palm_precision: Shape (k, 3, 3), lower Cholesky factor of the precision of the palm's turn, 1 / rad.
-    """
-    there = present > SURE
-    if not there.any():
-        return there
-    sd_rad = np.linalg.det(palm_precision) ** (-1 / 3)
-    return there & (sd_rad <= max(SURE_RAD, float(np.median(sd_rad[there]))))
-
-
 def next_crops(
-    crops: Sequence[Crop], rows: range, points: Array, sure: NDArray[np.bool_], log_zoom: Array, out_px: int
+    crops: Sequence[Crop], rows: range, points: Array, present: Array, log_zoom: Array, out_px: int
 ) -> list[Crop]:
     """Crops laid by what the hand model read in the crops before, in all frames or every few of them.
 
@@ -84,11 +65,12 @@ def next_crops(
         crops: Those before, one a frame.
         rows: Which k of them were read.
         points: Shape (k, 12, 2), in pixels of the crops.
-        sure: Shape (k,), which of them lay on the hand; the others take their place from these.
+        present: Shape (k,), how sure a hand was there.
         log_zoom: Shape (k,), logarithm of what the crop spans over CROP_M.
         out_px: Side of the crops in their own pixels.
     """
     places = np.stack([crops[row].to_picture(p, out_px) for row, p in zip(rows, points, strict=True)])
+    sure = present > SURE
     if not sure.any():
         return list(crops)
     zoom = float(np.clip(np.median(log_zoom[sure]), -0.7, 0.7))

@@ -4,15 +4,7 @@ import numpy as np
 import pytest
 
 from release.landmarks.result import HAND_POINTS, ArmReading
-from release.landmarks.track import (
-    CROP_M,
-    FOREARM_M,
-    SHARP_PX,
-    first_crops,
-    next_crops,
-    on_the_hand,
-    squares_round,
-)
+from release.landmarks.track import CROP_M, FOREARM_M, SHARP_PX, first_crops, next_crops, squares_round
 
 FRAMES = 21
 
@@ -69,7 +61,7 @@ def test_next_crops_follow_the_hand_models_own_points_and_size():
     points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("wrist")] = [106.0, 96.0]  # 10 of 192 to the right of the crop's middle
     points[:, HAND_POINTS.index("elbow")] = [106.0, 190.0]
-    after = next_crops(crops, range(FRAMES), points, np.full(FRAMES, True), np.full(FRAMES, np.log(2.0)), 192)
+    after = next_crops(crops, range(FRAMES), points, np.ones(FRAMES), np.full(FRAMES, np.log(2.0)), 192)
     moved = crops[10].centre_px + np.array([10 / 192 * crops[10].side_px, 0])
     assert after[10].centre_px == pytest.approx(moved)
     assert after[10].side_px == pytest.approx(crops[10].side_px / 2)  # it spanned a metre, not half of one
@@ -80,37 +72,17 @@ def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
     points = np.full((len(rows), len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("elbow")] = [96.0, 190.0]
     points[3] += 150  # misread
-    after = next_crops(crops, rows, points, np.full(len(rows), True), np.zeros(len(rows)), 192)
+    after = next_crops(crops, rows, points, np.ones(len(rows)), np.zeros(len(rows)), 192)
     assert len(after) == FRAMES
     assert np.array([c.centre_px for c in after[:19]]) == pytest.approx(
         np.array([c.centre_px for c in crops[:19]])
     )
 
 
-def test_hands_whose_palm_is_read_vaguely_take_their_crops_from_the_frames_that_are_sure():
-    crops = first_crops(arm(), np.arange(FRAMES), "R")
-    points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
-    points[:, HAND_POINTS.index("elbow")] = [96.0, 190.0]
-    astray = slice(8, 13)  # on the other hand, say: too many frames for their neighbours to outvote
-    points[astray] += 150
-    precision = np.tile(np.eye(3) * 10, (FRAMES, 1, 1))
-    precision[astray] = np.eye(3) * 2
-    sure = on_the_hand(np.ones(FRAMES), precision)
-    assert np.flatnonzero(~sure).tolist() == [8, 9, 10, 11, 12]
-    after = next_crops(crops, range(FRAMES), points, sure, np.zeros(FRAMES), 192)
-    assert after[10].centre_px == pytest.approx(crops[10].centre_px)
-
-
-def test_where_all_is_vague_the_better_half_is_followed_and_nothing_where_no_hand_is():
-    vague = np.eye(3) * np.array([1.0, 1.1, 1.2, 1.3])[:, None, None]
-    assert on_the_hand(np.ones(4), vague).tolist() == [False, False, True, True]
-    assert not on_the_hand(np.zeros(4), vague).any()
-
-
 def test_with_no_hand_anywhere_the_crops_stay():
     crops = first_crops(arm(), np.arange(FRAMES), "R")
     points = np.zeros((FRAMES, len(HAND_POINTS), 2))
-    assert next_crops(crops, range(FRAMES), points, np.full(FRAMES, False), np.zeros(FRAMES), 192) == crops
+    assert next_crops(crops, range(FRAMES), points, np.zeros(FRAMES), np.zeros(FRAMES), 192) == crops
 
 
 @pytest.mark.parametrize("up_rad", [0.0, np.pi / 4])
