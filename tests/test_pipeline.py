@@ -12,15 +12,17 @@ from typer.testing import CliRunner
 from release import throw_search
 from release.accuracy import measured_folder, scored, view_bound_deg
 from release.cli import app
+from release.clip.read import read_clip
 from release.errors import SettingUnknown, TruthUnreadable
 from release.film_check import film_check
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
 from release.look import looked_at
 from release.orientation.read_calibration import read_own_fractions
 from release.orientation.read_truth import read_truth
+from release.orientation.residuals import project
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
-from release.pipeline import measure_clip
+from release.pipeline import BALL, find_release, measure_clip
 from release.settings import Settings, settings_of
 from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.simulated_networks import TruthReader
@@ -125,6 +127,27 @@ def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
     assert measured.throws == "L"
     assert one.angles_deg == pytest.approx(two.angles_deg)
     assert errors_deg(measured, two) == pytest.approx(found, abs=1.5)
+
+
+@pytest.mark.parametrize("side", ["R", "L"])
+def test_a_release_told_late_is_mended_by_where_the_ball_flies(tmp_path, networks, monkeypatch, side):
+    mirror = np.array([1.0, 1.0 if side == "R" else -1.0, 1.0])
+    path = draw_clip(tmp_path, THROW, CAMERA, side=side)
+    truth = networks(path, degrees=0.2, points=0.002)
+    clip = read_clip(path)
+    close, told = throw_search.find_throw(clip, Settings())
+    flown = np.arange(math.ceil(truth.release_frame) + 1, math.ceil(truth.release_frame) + 8)
+    start, later = THROW.posed(np.array([0.0, 1e-5])).points_m[:, BALL] * mirror
+    flying = start + (later - start) / 1e-5 * (flown / 240 - RELEASE_S)[:, None]
+    flight = project(flying @ CAMERA.rotation.T + CAMERA.offset_m, CAMERA.focal_px, CAMERA.centre_px)
+    radius_px = np.nanmedian(close.hand.ball_radius_px)
+    close = replace(close, ball=replace(close.ball, flown=flown, flight=flight / radius_px))
+    late = replace(told, frame_index=truth.release_frame + 1.2, sd_frames=1.2)
+    monkeypatch.setattr("release.pipeline.find_throw", lambda clip, settings: (close, late))
+    _, mended = find_release(clip, Settings())
+    assert mended.frame_index == pytest.approx(truth.release_frame, abs=0.5)
+    assert mended.time_s == pytest.approx(mended.frame_index / 240)
+    assert mended.sd_frames < 0.8
 
 
 def test_a_slowed_copy_agrees_and_has_no_time(tmp_path, networks):
