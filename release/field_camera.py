@@ -174,7 +174,7 @@ def _camera_lines(camera: FieldCamera) -> list[str]:
     view_deg = float(np.degrees(2 * np.arctan(longer / 2 / camera.focal_px)))
     return [
         f"camera {place} from the rubber's front middle (sd {spread} cm)",
-        f"facing {facing:.1f} degrees from the target line (+ toward first base), turn sd "
+        f"facing {facing:z.1f} degrees from the target line (+ toward first base), turn sd "
         f"{np.degrees(sd[:3].max()):.1f} degrees",
         f"field of view {view_deg:.1f} degrees over {longer} px (focal length {camera.focal_px:.0f} px, "
         f"sd {100 * sd[6]:.1f} %)",

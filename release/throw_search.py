@@ -121,6 +121,16 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     return best.close, best.release
 
 
+def fastest_moment(clip: Clip) -> float | None:
+    """The frame index at which the wrist moves fastest; None where nothing moves as a throw does."""
+    time_s, _ = _clock(clip)
+    for coarse in _coarse_looks(clip, time_s):
+        found = _wrist_bursts(coarse, time_s)
+        if found:
+            return max(found, key=lambda burst: burst.speed_m_s).frame_index
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
     """A fast moment that was read closely, with its release."""

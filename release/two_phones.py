@@ -11,6 +11,7 @@ from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
 from release.clip.result import Clip
 from release.field_camera import Stand, stand_of
+from release.frames.window import frame_at
 from release.instant.result import ReleaseInstant
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
@@ -23,11 +24,12 @@ from release.orientation.together import TOO_FAR, Pair
 from release.orientation.write_look import look_row
 from release.pipeline import Fitted, find_release, fit_throw
 from release.settings import Settings
-from release.throw_search import Close
+from release.throw_search import Close, fastest_moment
 
 SOUND_HZ = 16_000
 NEAR_S = 0.012  # searched this far to both sides of the likeliest of the first guesses
 GUESSES_APART_S = 0.003
+OPEN_SD_S = 0.03  # of a release taken to be at the wrist's fastest moment; common practice, no source
 SOUND_WAY_S = 0.06  # sound from 20 m farther away: a guess by sound farther off is another bang
 
 
@@ -53,6 +55,7 @@ class _Seen:
     close: Close
     release: ReleaseInstant
     fitted: Fitted
+    released: bool = True  # whether the ball is seen leaving; else the other clip tells when it does
 
     @property
     def right_probability(self) -> float:
@@ -76,11 +79,14 @@ def measure_pair(
         CameraUnreadable: A camera file cannot be used.
     """
     names = (paths[0].name, paths[1].name)
+    looks = [_look(*one) for one in zip(paths, cameras, settings, strict=True)]
     seen: list[_Seen] = []
-    for path, camera, given in zip(paths, cameras, settings, strict=True):
-        one = _look(path, camera, given)
+    for at, one in enumerate(looks):
+        other = looks[1 - at]
+        if isinstance(one, str) and not isinstance(other, str):
+            one = _look_unreleased(paths[at], cameras[at], settings[at], other) or one
         if isinstance(one, str):
-            return _refused(names, f"{path.name}: {one}")
+            return _refused(names, f"{paths[at].name}: {one}")
         seen.append(one)
     if seen[0].close.hand.side != seen[1].close.hand.side:
         side: Literal["R", "L"] = "R" if sum(s.right_probability for s in seen) >= 1 else "L"
@@ -105,6 +111,31 @@ def _look(path: Path, camera: Path, settings: Settings) -> _Seen | str:
     return _Seen(clip=clip, stand=stand, close=close, release=release, fitted=fitted)
 
 
+def _look_unreleased(path: Path, camera: Path, settings: Settings, other: _Seen) -> _Seen | None:
+    """A clip that does not show the ball leaving, read round the wrist's fastest moment; None if in vain."""
+    clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
+    fastest = fastest_moment(clip)
+    if fastest is None:
+        return None
+    throws = other.close.hand.side
+    seen = _look(path, camera, replace(settings, release_frame=fastest, throws=throws))
+    return None if isinstance(seen, str) else _released_at(replace(seen, released=False), fastest)
+
+
+def _released_at(seen: _Seen, frame: float) -> _Seen:
+    """The clip fitted with its release there, which the clip itself leaves open."""
+    interval_s = float(np.median(np.diff(seen.clip.presentation_s))) / seen.fitted.slowdown
+    release = replace(seen.release, frame_index=frame, sd_frames=OPEN_SD_S / interval_s, source="ball")
+    fitted = fit_throw(seen.clip, seen.close, release, stand=seen.stand)
+    return replace(seen, release=release, fitted=fitted)
+
+
+def _released_as(seen: _Seen, release_s: float) -> _Seen:
+    """The clip with the release that the other one tells, on its own clock."""
+    frame = frame_at(release_s, seen.clip.presentation_s / seen.fitted.slowdown)
+    return replace(_released_at(seen, frame), released=True)
+
+
 def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurement:
     assert a.stand.camera is not None
     assert b.stand.camera is not None
@@ -117,6 +148,10 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
         return _refused(
             names, "the two clips cannot be brought onto one clock: they may show different throws"
         )
+    if not a.released:
+        return _fitted_together(names, _released_as(a, b.fitted.arm.release_s + offset.offset_s), b)
+    if not b.released:
+        return _fitted_together(names, a, _released_as(b, a.fitted.arm.release_s - offset.offset_s))
     release_s, release_sd_s = _one_release(a, b, offset)
     pair.release_s = release_s
     both = pair.together(offset.offset_s)

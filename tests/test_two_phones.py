@@ -1,5 +1,6 @@
 """Two drawn clips of one throw, with simulated networks: the whole way from files to figures."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import av
@@ -39,7 +40,7 @@ def marks_toml(path: Path, camera) -> Path:
 def filmed(tmp_path, monkeypatch):
     """Clips and camera files of one throw by two phones, or of two throws."""
 
-    def film(second=THROW, second_fps=240, first_stored_fps=None):
+    def film(second=THROW, second_fps=240, first_stored_fps=None, hidden=None):
         clips = (
             draw_clip(tmp_path, THROW, CAMERAS[0], name="a", stored_fps=first_stored_fps),
             draw_clip(
@@ -49,15 +50,19 @@ def filmed(tmp_path, monkeypatch):
         readers = {c: TruthReader(c.with_suffix(".truth.json"), degrees=2.0, points=0.03) for c in clips}
         now = []
 
+        def read_hand(*given, **options):
+            seen = now[0].read_hand(*given, **options)
+            if now[0] is readers.get(hidden and clips[hidden]):
+                return replace(seen, held_probability=np.full(len(seen.held_probability), 0.5))
+            return seen
+
         def opened(path, **options):
             now[:] = [readers[path]]
             return read_clip(path, **options)
 
         monkeypatch.setattr("release.two_phones.read_clip", opened)
         monkeypatch.setattr("release.landmarks.infer_arm.read_arm", lambda *a, **k: now[0].read_arm(*a, **k))
-        monkeypatch.setattr(
-            "release.landmarks.infer_hand.read_hand", lambda *a, **k: now[0].read_hand(*a, **k)
-        )
+        monkeypatch.setattr("release.landmarks.infer_hand.read_hand", read_hand)
         files = (marks_toml(tmp_path / "a.toml", CAMERAS[0]), marks_toml(tmp_path / "b.toml", CAMERAS[1]))
         return clips, files, readers[clips[0]].truth
 
@@ -86,6 +91,17 @@ def test_clips_at_stated_rates_come_onto_one_clock_though_one_plays_slowed(filme
     row = pd.read_csv(out).iloc[0]
     assert row["release_time_s"] == pytest.approx(truth.frame_time_s[0] + RELEASE_S, abs=0.25 / 240)
     assert "clock runs +0." in told.output or "clock runs -0." in told.output
+
+
+@pytest.mark.soak
+def test_a_phone_that_does_not_see_the_ball_leave_is_told_by_the_other(filmed):
+    clips, files, truth = filmed(hidden=1)
+    measured = measure_pair(clips, files)
+    assert measured.refused is None
+    assert measured.release.time_s == pytest.approx(RELEASE_S, abs=0.5 / 240)
+    assert measured.offset.offset_s == pytest.approx(0.0, abs=0.25 / 240)
+    flexion = measured.orientation.figures["wrist_flexion"]
+    assert flexion.value == pytest.approx(truth.angles_deg["wrist_flexion"], abs=3 * flexion.sd)
 
 
 def test_a_third_capture_rate_is_refused(filmed):
