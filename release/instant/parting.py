@@ -25,7 +25,7 @@ ROLLED_M, ROLLED_SD_M = 0.025, 0.015
 ROLLING_M_S, ROLLING_SD_M_S, ALIKE = 5.0, 4.0, 0.6  # and the correlation of the two
 ROLLING_S = 0.009
 SPEED_SD_M_S, PLACE_SD_M = 1.5, 0.008  # of the fitted path, each axis; chosen on 51 own renders
-STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M, STRAY = 15.0, 0.2, 0.1  # and in one throw of ten, misread
+STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M, STRAY = 15.0, 0.2, 0.1  # and in one throw of ten, misread (assumed)
 FLOWN_SD, HELD_SD = 0.25, 0.5  # ball radii, of a spot that moves alone and of one still beside the hand
 
 
@@ -62,11 +62,14 @@ def parting(
 
 
 def _of_flights(held: HeldPath, flown_s: Array, flown_px: Array, tried: Array) -> Array:
-    """Log likelihood of the spots for each release tried, up to a constant."""
+    """Log likelihood of the spots for each release tried, up to a constant.
+
+    A throw may be misread, or the spots be of something else: what lies so far off tells no time.
+    """
     path = CubicSpline(held.time_s, held.ball_m)
     fingers = CubicSpline(held.time_s, held.palm @ FINGERS)
     inside = path(np.clip(flown_s, held.time_s[0], held.time_s[-1]))
-    found = np.empty(len(tried))
+    own, stray = np.empty(len(tried)), np.empty(len(tried))
     for n, release_s in enumerate(tried):
         along = fingers(release_s) / np.linalg.norm(fingers(release_s))
         since = flown_s - release_s
@@ -74,14 +77,18 @@ def _of_flights(held: HeldPath, flown_s: Array, flown_px: Array, tried: Array) -
         rolled = np.clip(1 + since / ROLLING_S, 0.0, 1.0)[:, None] ** 2  # share of its way along the fingers
         carried = np.where(since[:, None] < 0, inside, path(release_s) + path(release_s, 1) * gone)
         place_m = carried + along * (ROLLED_M * rolled + ROLLING_M_S * gone)
-        found[n] = _of_places(held, flown_px, place_m, gone, rolled, along)
-    return found
+        off, noise, open_to = _off(held, flown_px, place_m, gone, rolled)
+        own[n], stray[n] = (
+            _log_normal(off, noise + open_to @ _left_open(along, speed, place) @ open_to.T)
+            for speed, place in ((SPEED_SD_M_S, PLACE_SD_M), (STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M))
+        )
+    return np.logaddexp(np.log(1 - STRAY) + own, np.log(STRAY) + stray.max())
 
 
-def _of_places(
-    held: HeldPath, seen_px: Array, place_m: Array, gone: Array, rolled: Array, along: Array
-) -> float:
-    """Log likelihood of where the ball is seen, if it is at `place_m` (n, 3) but for what is left open."""
+def _off(
+    held: HeldPath, seen_px: Array, place_m: Array, gone: Array, rolled: Array
+) -> tuple[Array, Array, Array]:
+    """How far off `place_m` (n, 3) the ball is seen, (2 n,); the spots' noise; slopes on what is open."""
     depth = place_m[:, 2]
     px = place_m[:, :2] / depth[:, None] * held.focal_px + np.array(held.centre_px)
     slope = np.zeros((len(depth), 2, 3))
@@ -90,19 +97,12 @@ def _of_places(
     open_to = np.concatenate([slope * gone[:, None], slope * rolled[:, None]], axis=2).reshape(-1, 6)
     radius_px = held.focal_px * RADIUS_M / depth
     noise = np.diag(np.repeat((np.where(gone[:, 0] > 0, FLOWN_SD, HELD_SD) * radius_px) ** 2, 2))
-    off = (seen_px - px).ravel()
+    return (seen_px - px).ravel(), noise, open_to
 
-    def likelihood(speed_sd: float, place_sd: float) -> float:
-        covariance = noise + open_to @ _left_open(along, speed_sd, place_sd) @ open_to.T
-        _, log_size = np.linalg.slogdet(covariance)
-        return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * log_size)
 
-    return float(
-        np.logaddexp(
-            np.log(1 - STRAY) + likelihood(SPEED_SD_M_S, PLACE_SD_M),
-            np.log(STRAY) + likelihood(STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M),
-        )
-    )
+def _log_normal(off: Array, covariance: Array) -> float:
+    _, log_size = np.linalg.slogdet(covariance)
+    return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * log_size)
 
 
 def _left_open(along: Array, speed_sd: float, place_sd: float) -> Array:
