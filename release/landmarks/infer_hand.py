@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_doubt
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
-from release.landmarks.track import first_crops, next_crops
+from release.landmarks.track import SURER, first_crops, led_crops, next_crops, on_the_hand, palm_sd_rad
 from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, Picture, cut
 
@@ -45,9 +45,34 @@ def read_hand(
             crops = next_crops(
                 crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
             )
+    _look_again(images, crops, read)
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
     return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)
+
+
+def _look_again(
+    images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop], read: dict[str, Array]
+) -> None:
+    """Look where the frames beside lead to, in frames that seem off the hand; the surer reading stands.
+
+    Changes `crops` and `read` in place.
+    """
+    tried = set[int]()
+    while True:
+        sd_rad = palm_sd_rad(read["present"], read["palm_precision"])
+        led = led_crops(crops, read["points"] * SIDE_PX, on_the_hand(sd_rad), SIDE_PX)
+        led = {row: crop for row, crop in led.items() if row not in tried}
+        if not led:
+            return
+        tried.update(led)
+        more = run("hand", np.stack([cut(images[row], crop, SIDE_PX) for row, crop in led.items()]))
+        surer = palm_sd_rad(more["present"], more["palm_precision"]) < SURER * sd_rad[list(led)]
+        for k, (row, crop) in enumerate(led.items()):
+            if surer[k]:
+                crops[row] = crop
+                for name, values in more.items():
+                    read[name][row] = values[k]
 
 
 def _round_release(held: Array, present: Array) -> NDArray[np.int64]:

@@ -1,6 +1,7 @@
 """The packaged networks on a frame of the sample session, whose bodies they never saw."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -40,6 +41,19 @@ def test_the_wrist_is_found_within_a_third_of_a_palm_and_the_ball_leaves_the_han
     assert np.median(off) < palm_px / 3
     assert hand.held_probability[0] > 0.5 > hand.held_probability[-1]
     assert np.median(hand.unfamiliarity) < 0.98  # not strange, though never trained on
+
+
+def test_a_hand_whose_arm_is_lost_after_release_is_found_where_the_frames_before_lead(read):
+    truth, frames, arm = read
+    astray = arm.points_px.copy()
+    astray[8:] += [0.0, 400.0]
+    lost = replace(arm, points_px=astray)
+    hand = read_hand(frames.images, frames.index, lost, truth["handedness"], second=False)
+    pixel = {f["frame"]: f["pixel"] for f in truth["frames"]}
+    wrist = np.array([pixel[i]["wrist"] for i in frames.index])
+    palm_px = max(np.hypot(*(np.array(p["middle_mcp"]) - p["wrist"])) for p in pixel.values())
+    off = np.linalg.norm(hand.points_px[:, HAND_POINTS.index("wrist")] - wrist, axis=1)
+    assert (off < palm_px / 2).all()
 
 
 def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):

@@ -4,7 +4,17 @@ import numpy as np
 import pytest
 
 from release.landmarks.result import HAND_POINTS, ArmReading
-from release.landmarks.track import CROP_M, FOREARM_M, SHARP_PX, first_crops, next_crops, squares_round
+from release.landmarks.track import (
+    CROP_M,
+    FOREARM_M,
+    SHARP_PX,
+    first_crops,
+    led_crops,
+    next_crops,
+    on_the_hand,
+    palm_sd_rad,
+    squares_round,
+)
 
 FRAMES = 21
 
@@ -77,6 +87,28 @@ def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
     assert np.array([c.centre_px for c in after[:19]]) == pytest.approx(
         np.array([c.centre_px for c in crops[:19]])
     )
+
+
+def test_a_crop_off_the_hand_beside_three_on_it_is_laid_where_they_lead():
+    crops = first_crops(arm(), np.arange(FRAMES), "R")
+    points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
+    points[:, HAND_POINTS.index("elbow")] = [96.0, 190.0]
+    sure = np.arange(FRAMES) < 15
+    points[~sure] += 150
+    led = led_crops(crops, points, sure, 192)
+    assert list(led) == [15]
+    assert led[15].centre_px == pytest.approx(crops[15].centre_px)
+    assert led[15].up_rad == pytest.approx(0)
+    assert not led_crops(crops, points, np.arange(FRAMES) % 3 > 0, 192)  # never three in a row
+
+
+def test_a_vaguely_read_palm_is_off_the_hand_but_at_least_half_of_a_hard_clip_is_on_it():
+    vague, clear = np.eye(3) * 2, np.eye(3) * 10
+    sd_rad = palm_sd_rad(np.array([1.0, 1.0, 1.0, 0.1]), np.stack([clear, clear, vague, clear]))
+    assert sd_rad == pytest.approx([0.1, 0.1, 0.5, np.inf])
+    assert on_the_hand(sd_rad).tolist() == [True, True, False, False]
+    assert on_the_hand(np.array([0.6, 0.5, 0.7])).tolist() == [True, True, False]
+    assert not on_the_hand(np.full(3, np.inf)).any()
 
 
 def test_with_no_hand_anywhere_the_crops_stay():
