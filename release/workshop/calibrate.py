@@ -28,9 +28,9 @@ Array = NDArray[np.float64]
 QUANTILES = 101  # of the doubt over held-back renders
 
 
-def read_renders(kind: Kind, baked: Path, count: int, seed: int, *, kept_out: bool) -> tuple[dict, dict]:
-    """What the packaged network reads in augmented renders, and the truth; arrays by name."""
-    crops = render_many(baked, count, seed, kind=kind, kept_out=kept_out, workers=1)
+def read_renders(kind: Kind, baked: Path, count: int, seed: int) -> tuple[dict, dict]:
+    """What the packaged network reads in augmented renders of kept-out people, and the truth; arrays by name."""
+    crops = render_many(baked, count, seed, kind=kind, kept_out=True, workers=1)
     draw = Draw(torch.Generator().manual_seed(seed))
     pictures = Pictures(crops, kind, draw, draw_banks(draw, behind=300, before=100, side=256))
     reads, truths = [], []
@@ -72,7 +72,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=2048)
     parser.add_argument("--seed", type=int, default=9)
     args = parser.parse_args()
-    read, truth = read_renders(args.kind, args.bodies, args.count, args.seed, kept_out=True)
+    read, truth = read_renders(args.kind, args.bodies, args.count, args.seed)
     card_path = args.weights / f"{args.kind}.json"
     card = json.loads(card_path.read_text(encoding="utf-8"))
     card["calibration"], card["calibrated_on"] = {}, {"renders": len(truth["present"]), "seed": args.seed}
