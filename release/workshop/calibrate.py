@@ -29,7 +29,7 @@ QUANTILES = 101  # of the doubt over held-back renders
 
 
 def read_renders(kind: Kind, baked: Path, count: int, seed: int) -> tuple[dict, dict]:
-    """What the packaged network reads in augmented renders of kept-out people, and the truth; arrays by name."""
+    """What the packaged network reads in augmented kept-out renders, and the truth; arrays by name."""
     crops = render_many(baked, count, seed, kind=kind, kept_out=True, workers=1)
     draw = Draw(torch.Generator().manual_seed(seed))
     pictures = Pictures(crops, kind, draw, draw_banks(draw, behind=300, before=100, side=256))
