@@ -106,7 +106,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             held.append((time_s[close.frames.index], close.hand.held_probability))
             release = _release(clip, time_s, close, burst.frame_index)
             if isinstance(release, str):
-                why = release
+                why = release if why == NO_THROW else why  # what the fastest moment says
                 continue
             close = replace(close, ball=release[2])
             seen = _Seen(close=close, release=release[0], change=release[1], speed_m_s=burst.speed_m_s)

@@ -15,6 +15,7 @@ from release.cli import app
 from release.clip.read import read_clip
 from release.errors import SettingUnknown, TruthUnreadable
 from release.film_check import film_check
+from release.instant.arm import Burst
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
 from release.look import looked_at
 from release.orientation.read_calibration import read_own_fractions
@@ -127,6 +128,16 @@ def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
     assert measured.throws == "L"
     assert one.angles_deg == pytest.approx(two.angles_deg)
     assert errors_deg(measured, two) == pytest.approx(found, abs=1.5)
+
+
+def test_of_several_fast_moments_without_a_release_the_fastest_tells_why(tmp_path, networks, monkeypatch):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    fast = [Burst(frame_index=38.0, speed_m_s=30.0), Burst(frame_index=20.0, speed_m_s=20.0)]
+    said = iter([NO_THROW, STILL_HELD, ENDS_BEFORE])
+    monkeypatch.setattr(throw_search, "_wrist_bursts", lambda *_: [replace(fast[0], frame_index=45.0), *fast])
+    monkeypatch.setattr(throw_search, "_release", lambda *_: next(said))
+    assert measure_clip(clip).refused == STILL_HELD
 
 
 @pytest.mark.parametrize("side", ["R", "L"])
