@@ -49,7 +49,8 @@ def read_one(path: Path) -> Judged | None:
     near = decode_every(clip, 1, first=index[0], last=index[-1])
     arm = read_arm(near.images, near.index, near.scale)
     side = throwing_side(near.images, near.index, arm)
-    return judged(truth, arm, read_hand(near.images, near.index, arm, side), NEAR_FRAMES, ARM_S)
+    hand = read_hand(near.images, near.index, arm, side, second=False)
+    return judged(truth, arm, hand, NEAR_FRAMES, ARM_S)
 
 
 def under(figure, values, limit, unit, share=0.5):
@@ -117,9 +118,9 @@ def cost() -> None:
         picture = np.random.default_rng(0).integers(0, 256, (1, SIDE_PX, SIDE_PX, 3), np.uint8)
         times = []
         for _ in range(40):
-            begun = time.perf_counter()
+            begun = time.process_time()  # what else the machine does is no part of it
             run(kind, picture)
-            times.append(time.perf_counter() - begun)
+            times.append(time.process_time() - begun)
         milliseconds = 1e3 * float(np.median(times))
         say(f"{kind} model, one crop on one core", "<= 6 ms", f"{milliseconds:.1f} ms", milliseconds <= 6)
     size = sum(p.stat().st_size for p in OWN_WEIGHTS.glob("*.onnx")) / 1e6
