@@ -18,14 +18,15 @@ SMOOTH = {"window_length": 11, "polyorder": 3}  # passes about 40 Hz at 240 fram
 
 
 def hand_model_alone(clip, close, release, to_field):
-    """The networks' directions in the frame nearest to release."""
+    """The networks' directions in the frames nearest to release."""
     at = int(np.argmin(np.abs(close.frames.index - release.frame_index)))
+    arm_at = int(np.argmin(np.abs(close.arm.frame_index - release.frame_index)))
     focal = 1.0 * max(clip.width_px, clip.height_px)
     centre = (clip.width_px / 2, clip.height_px / 2)
     hand_view = view_rotation(close.hand.view_px[at], focal, centre)
-    arm_view = view_rotation(close.arm.view_px[at], focal, centre)
+    arm_view = view_rotation(close.arm.view_px[arm_at], focal, centre)
     return _angles(
-        arm_view @ close.arm.upper_arm[at],
+        arm_view @ close.arm.upper_arm[arm_at],
         hand_view @ close.hand.forearm[at],
         hand_view @ close.hand.palm[at],
         close.hand.side,
