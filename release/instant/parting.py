@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from release.instant.flight import RADIUS_M
+
 Array = NDArray[np.float64]
 
-RADIUS_M = 0.0366
 REACH_S, STEP_S = 0.02, 0.0005  # tried so far to both sides of what the hand's frames tell
 # In hand axes (thumb side, distal, palm side) the bent fingers; assumed. A ball that leaves with 2000 turns a
 # minute rolls off them at 8 m/s at most, and over a few centimetres.

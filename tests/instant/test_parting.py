@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from release.instant.parting import FINGERS, RADIUS_M, ROLLED_M, ROLLING_M_S, HeldPath, parting
+from release.instant.flight import RADIUS_M
+from release.instant.parting import FINGERS, ROLLED_M, ROLLING_M_S, HeldPath, parting
 
 FOCAL_PX, FAR_M, CENTRE_PX = 1500.0, 6.0, (640.0, 360.0)
 ARM_M, FASTEST_M_S = 0.7, 33.0
