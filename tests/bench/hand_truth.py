@@ -32,7 +32,7 @@ class Judged:
     lost: np.ndarray  # nothing answered, or the wrist a palm or more off
     arm_right: (
         np.ndarray
-    )  # own length: frames within 80 ms; the clip's side right and wrist within half a palm
+    )  # own length: frames within 80 ms, hand in the picture; side right, wrist within half a palm
 
     PER_FRAME: ClassVar = (
         *("palm_deg", "palm_squared", "forearm_deg", "forearm_squared", "upper_arm_deg"),
@@ -96,7 +96,7 @@ def judged(truth, arm: ArmReading, hand: HandReading, near_frames: int, arm_s: f
     wrist_cov = hand.points_cov_px2[:, HAND_POINTS.index("wrist")]
     wrist_inverse = np.linalg.inv(np.where(np.isfinite(wrist_cov), wrist_cov, np.eye(2)))
     focal_over_depth = length_px / 0.09  # px a metre where the palm lies flat; a palm of 0.09 m
-    arm_near = np.abs(_seconds(truth, at)) <= arm_s
+    arm_near = (np.abs(_seconds(truth, at)) <= arm_s) & inside
     right = np.full(len(at), hand.side == truth["handedness"])
     close = np.linalg.norm(arm.points_px[:, 2] - pixel["wrist"], axis=1) <= 0.5 * length_px
     return Judged(
