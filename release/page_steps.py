@@ -13,8 +13,6 @@ from pathlib import Path
 from threading import Lock
 from typing import Any
 
-import numpy as np
-
 from release.apart import Apart
 from release.clock_fill import fill_clocks
 from release.drawn_arm import drawn_arm
@@ -221,10 +219,10 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Gener
     if answer.found is None or answer.fitted is None:
         return Answer(measured=answer.measured, readings=None, drawing={}, refitted=False)
     (close, release), fitted = answer.found, answer.fitted
-    drawing = drawn_arm(fitted.arm, fitted.window, close.frames.index[fitted.rows])
+    drawing = drawn_arm(fitted.arm, fitted.window, close.frame_index[fitted.rows])
     if readings is not None:
         return Answer(measured=answer.measured, readings=readings, drawing=drawing, refitted=True)
-    kept = Readings(close=without_pictures(close), release=release)
+    kept = Readings(close=close, release=release)
     return Answer(measured=answer.measured, readings=kept, drawing=drawing, refitted=False)
 
 
@@ -236,9 +234,3 @@ def answered_behind(
         if os.nice(0) < BEHIND:
             os.nice(BEHIND)
     return (yield from answered(path, settings, readings))
-
-
-def without_pictures(close: Close) -> Close:
-    """The readings with one grey pixel in place of every picture."""
-    grey = np.zeros((len(close.frames.index), 1, 1, 3), np.uint8)
-    return replace(close, frames=replace(close.frames, images=grey))

@@ -139,7 +139,7 @@ def measuring(
     fitted = fit_throw(clip, *found, settings.pins, stand)
     measured = measured_throw(clip, *found, fitted, heading, stand)
     if not known:
-        shown = int(found[0].frames.index[_nearest(*found)])
+        shown = int(found[0].frame_index[_nearest(*found)])
         measured = replace(measured, picture=decode(clip, shown, shown).images[0])
     return Measured(measured=measured, found=found, fitted=fitted)
 
@@ -214,7 +214,7 @@ def _fit(
     slowdown: float,
     pins: tuple[PinnedPoint, ...],
 ) -> Fitted:
-    time_s, index = clip.presentation_s / slowdown, close.frames.index
+    time_s, index = clip.presentation_s / slowdown, close.frame_index
     held = index < release.frame_index
     window = window_of(close.arm, close.hand, time_s[index], views, held)
     release_s = time_at(release.frame_index, time_s)
@@ -252,7 +252,7 @@ def measured_throw(
     stand: Stand = Stand(),
 ) -> ThrowMeasurement:
     """What one fitted throw comes to; without its picture."""
-    index, arm, side = close.frames.index, fitted.arm, close.hand.side
+    index, arm, side = close.frame_index, fitted.arm, close.hand.side
     near_release = int(np.argmin(np.abs(fitted.window.time_s - arm.release_s)))
     heading = heading or stand.heading(side, fitted.window.hand_turn[near_release])
     angles = angle_estimates(
@@ -281,7 +281,7 @@ def measured_throw(
 
 def _nearest(close: Close, release: ReleaseInstant) -> int:
     """The row of the frame nearest to release."""
-    return int(np.argmin(np.abs(close.frames.index - release.frame_index)))
+    return int(np.argmin(np.abs(close.frame_index - release.frame_index)))
 
 
 def _with_ball(clip: Clip, close: Close, release: ReleaseInstant, stand: Stand) -> Clip:

@@ -74,7 +74,7 @@ def release_moment(path: Path, caption: str, release_frame: float | None = None)
         for points, palm in zip(points_px, palms, strict=True)
     )
     return ReleaseMoment(
-        images=np.stack([image for _, image in stream(clip, close.frames.index[fitted.rows])]),
+        images=np.stack([image for _, image in stream(clip, close.frame_index[fitted.rows])]),
         drawings=drawings,
         time_s=fitted.window.time_s - fitted.arm.release_s,
         caption=caption,

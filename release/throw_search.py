@@ -35,7 +35,7 @@ CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
 BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fastest first
 FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
-CLEAR = 12.0  # evidence so clear that nothing else is looked at; on own renders 54 of 67 throws have it
+CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
 BALL = HAND_POINTS.index("ball")
 FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
 FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
@@ -61,7 +61,7 @@ class BallSeen:
 class Close:
     """The frames round a throw, read closely."""
 
-    frames: Frames  # small
+    frame_index: NDArray[np.int64]  # shape (k,), increasing
     arm: ArmReading  # in every few of them
     hand: HandReading
     ball: BallSeen
@@ -96,29 +96,30 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             return NO_HAND
         return close, release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
-    best, why, read = None, NO_THROW, set[float]()
+    seen, why, read = list[_Seen](), NO_THROW, set[float]()
     held = list[tuple[Array, Array]]()
     for coarse in _coarse_looks(clip, time_s):
         found = _wrist_bursts(coarse, time_s)
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
             close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
-            held.append((time_s[close.frames.index], close.hand.held_probability))
+            held.append((time_s[close.frame_index], close.hand.held_probability))
             release = _release(clip, time_s, close, burst.frame_index)
             if isinstance(release, str):
                 why = release if why == NO_THROW else why  # what the fastest moment says
                 continue
-            close = replace(close, ball=release[2])
-            seen = _Seen(close=close, release=release[0], change=release[1], speed_m_s=burst.speed_m_s)
-            best = seen if best is None else _likelier(best, seen)
-            if best.change.evidence + best.change.flight >= CLEAR:
-                return best.close, best.release
-    if best is None:
-        return why
-    release_s = time_at(best.release.frame_index, time_s)
-    if any(held_again(*seen, release_s) for seen in held):
-        return STILL_HELD
-    return best.close, best.release
+            instant, change, ball = release
+            one = _Seen(
+                close=replace(close, ball=ball), release=instant, change=change, speed_m_s=burst.speed_m_s
+            )
+            if change.flight > FLIGHT_SEEN and change.evidence + change.flight >= CLEAR:
+                return one.close, one.release
+            seen.append(one)
+    for one in _likeliest_first(seen):
+        release_s = time_at(one.release.frame_index, time_s)
+        if not any(held_again(*hand, release_s) for hand in held):
+            return one.close, one.release
+    return STILL_HELD if seen else why
 
 
 def fastest_moment(clip: Clip) -> float | None:
@@ -141,12 +142,13 @@ class _Seen:
     speed_m_s: float
 
 
-def _likelier(one: _Seen, other: _Seen) -> _Seen:
-    both = (one, other)
-    evidence = np.array([s.change.evidence for s in both])
-    flight = np.array([s.change.flight for s in both])
-    fast = np.log([min(s.speed_m_s / FAST_M_S, 1.0) for s in both])
-    return both[int(np.argmax(weighed(evidence, flight) + fast))]
+def _likeliest_first(seen: list[_Seen]) -> list[_Seen]:
+    if not seen:
+        return []
+    evidence = np.array([one.change.evidence for one in seen])
+    flight = np.array([one.change.flight for one in seen])
+    fast = np.log([min(one.speed_m_s / FAST_M_S, 1.0) for one in seen])
+    return [seen[k] for k in np.argsort(-weighed(evidence, flight) - fast, kind="stable")]
 
 
 def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[ArmReading]:
@@ -219,9 +221,8 @@ def _read_close(
     images = pictures(frames)
     side = settings.throws or throwing_side(images, frames.index, arm)
     hand = read_hand(images, frames.index, arm, side)
-    small = replace(frames, squares=(), sharp=())
     among = _rows(arm, np.isin(arm.frame_index, index))
-    return Close(frames=small, arm=among, hand=hand, ball=_ball(small, hand))
+    return Close(frame_index=index, arm=among, hand=hand, ball=_ball(frames, hand))
 
 
 def _fine_step(n_frames: int, coarse_step: int) -> int:
@@ -253,7 +254,7 @@ def _release(
     clip: Clip, time_s: Array, close: Close, fastest_frame: float
 ) -> tuple[ReleaseInstant, Change, BallSeen] | str:
     """The release by the hand's frames with what was seen of the ball's leaving, or why there is none."""
-    held, index = close.hand.held_probability, close.frames.index
+    held, index = close.hand.held_probability, close.frame_index
     if np.mean(np.isfinite(held)) < HAND_SEEN:
         return NO_HAND
     span = Span(
@@ -319,7 +320,7 @@ class Flown:
 
 def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | None:
     """The ball flying away from where it was released, whatever the clip's clock; None where unseen."""
-    seen, index = close.ball, close.frames.index
+    seen, index = close.ball, close.frame_index
     row = int(np.searchsorted(index, release.frame_index))
     near = slice(max(row - FLIGHT_NEAR, 0), row + FLIGHT_NEAR + 1)
     best, told = None, FLIGHT_SEEN

@@ -166,7 +166,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
     figures: Mapping[str, Estimate] = angle_estimates(
         both.arm, side, release_sd_s=release_sd_s, heading=both.heading, factors=read_factors()
     ) | release_place(both.arm, side, both.camera, release_sd_s=release_sd_s)
-    near = int(np.argmin(np.abs(a.close.frames.index - a.release.frame_index)))
+    near = int(np.argmin(np.abs(a.close.frame_index - a.release.frame_index)))
     looks = seen_round_release(a.close.hand, both.arm, near)
     said = (*flags(looks), *a.stand.said, *b.stand.said)
     return PairMeasurement(

@@ -4,6 +4,7 @@ import csv
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,7 +17,9 @@ from release.clip.read import read_clip
 from release.errors import SettingUnknown, TruthUnreadable
 from release.film_check import film_check
 from release.instant.arm import Burst
+from release.instant.ball import Change
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
+from release.instant.result import ReleaseInstant
 from release.look import looked_at
 from release.orientation.read_calibration import read_own_fractions
 from release.orientation.read_truth import read_truth
@@ -25,6 +28,7 @@ from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
 from release.pipeline import BALL, find_release, measure_clip
 from release.settings import Settings, settings_of
+from release.throw_search import Close
 from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.simulated_networks import TruthReader
 from tests.synthetic import some_camera, some_throw
@@ -77,11 +81,48 @@ def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monk
 
     networks(clip)
     monkeypatch.setattr(throw_search, "held_again", back)
-    assert measure_clip(clip).refused is None, "of so clear a release nothing more is asked"
-    networks(clip)
-    monkeypatch.setattr(throw_search, "CLEAR", np.inf)
     assert measure_clip(clip).refused == STILL_HELD
     assert asked == [(0, pytest.approx(RELEASE_S, abs=0.003))]
+
+
+def found_among(monkeypatch, tmp_path, evidence, again):
+    """Which of some fast moments, at frames 10, 20 and so on, is taken for the throw."""
+    looked = [Burst(frame_index=10.0 * (k + 1), speed_m_s=25.0 - k) for k in range(len(evidence))]
+
+    def release(clip, time_s, close, fastest_frame):
+        told = evidence[int(fastest_frame / 10) - 1]
+        instant = ReleaseInstant(frame_index=fastest_frame, time_s=None, sd_frames=1.0, source="ball")
+        change = Change(
+            frame_index=fastest_frame,
+            sd_frames=1.0,
+            evidence=told,
+            flight=0.0,
+            ends_before=0.0,
+            starts_after=0.0,
+            gap=0,
+        )
+        return instant, change, close.ball
+
+    monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([None]))
+    monkeypatch.setattr(throw_search, "_wrist_bursts", lambda coarse, time_s: looked)
+    read = Close(
+        frame_index=np.arange(3), arm=None, hand=SimpleNamespace(held_probability=np.zeros(3)), ball=None
+    )
+    monkeypatch.setattr(throw_search, "_read_close", lambda *given: read)
+    monkeypatch.setattr(throw_search, "_release", release)
+    clip = read_clip(draw_clip(tmp_path, THROW, CAMERA))
+    frames = [frame for frame, back in zip((10.0, 20.0, 30.0), again, strict=False) if back]
+    held = [throw_search.time_at(frame, clip.frame_time_s) for frame in frames]
+    monkeypatch.setattr(throw_search, "held_again", lambda t, h, release_s: release_s in held)
+    found = throw_search.find_throw(clip, Settings())
+    return found if isinstance(found, str) else found[1].frame_index
+
+
+def test_the_likeliest_release_is_taken_after_which_the_ball_is_not_in_the_hand(monkeypatch, tmp_path):
+    assert found_among(monkeypatch, tmp_path, (8.0, 15.0), (False, False)) == 20.0
+    assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (False, False)) == 10.0
+    assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (True, False)) == 20.0
+    assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (True, True)) == STILL_HELD
 
 
 def test_the_film_check_tells_what_one_throw_adds_beside_others(tmp_path, networks):

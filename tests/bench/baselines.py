@@ -19,7 +19,7 @@ SMOOTH = {"window_length": 11, "polyorder": 3}  # passes about 40 Hz at 240 fram
 
 def hand_model_alone(clip, close, release, to_field):
     """The networks' directions in the frames nearest to release."""
-    at = int(np.argmin(np.abs(close.frames.index - release.frame_index)))
+    at = int(np.argmin(np.abs(close.frame_index - release.frame_index)))
     arm_at = int(np.argmin(np.abs(close.arm.frame_index - release.frame_index)))
     focal = 1.0 * max(clip.width_px, clip.height_px)
     centre = (clip.width_px / 2, clip.height_px / 2)
@@ -37,9 +37,9 @@ def hand_model_alone(clip, close, release, to_field):
 def mediapipe(clip, close, release, to_field):
     """MediaPipe's 3D landmarks in the nearest frame, and smoothed over the frames round it."""
     side = close.hand.side
-    at = int(np.argmin(np.abs(close.frames.index - release.frame_index)))
-    rows = range(max(at - 8, 0), min(at + 9, len(close.frames.index)))
-    whole = stream(clip, close.frames.index[rows.start : rows.stop])
+    at = int(np.argmin(np.abs(close.frame_index - release.frame_index)))
+    rows = range(max(at - 8, 0), min(at + 9, len(close.frame_index)))
+    whole = stream(clip, close.frame_index[rows.start : rows.stop])
     raw = [_mediapipe_frame(image, close, row, side) for row, (_, image) in zip(rows, whole, strict=True)]
     here = raw[at - rows[0]]
     if here is None:
