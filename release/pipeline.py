@@ -139,9 +139,16 @@ def measuring(
     fitted = fit_throw(clip, *found, settings.pins, stand)
     measured = measured_throw(clip, *found, fitted, heading, stand)
     if not known:
-        shown = int(found[0].frame_index[_nearest(*found)])
-        measured = replace(measured, picture=decode(clip, shown, shown).images[0])
+        close, release = found
+        measured = replace(measured, picture=_picture(clip, close, int(close.frame_index[_nearest(*found)])))
+        found = replace(close, full={}), release
     return Measured(measured=measured, found=found, fitted=fitted)
+
+
+def _picture(clip: Clip, close: Close, index: int) -> NDArray[np.uint8]:
+    """One frame at full size, decoded again only where it was not kept."""
+    frame = close.full.get(index)
+    return frame.whole(1.0).rgb() if frame is not None else decode(clip, index, index).images[0]
 
 
 def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
@@ -273,7 +280,11 @@ def measured_throw(
         refused=None,
         picture=None,
         picture_frame_index=int(index[near]),
-        points_px={n: (float(x), float(y)) for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)},
+        points_px={
+            n: (float(x), float(y))
+            for n, (x, y) in zip(CHAIN_POINTS, posed_px, strict=True)
+            if n != "ball" or index[near] <= release.frame_index  # after release it is elsewhere
+        },
         over_time=arm_over_time(arm, fitted.window, index[fitted.rows]),
         models=models_here(),
     )

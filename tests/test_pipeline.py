@@ -45,6 +45,7 @@ def networks(monkeypatch):
     def use(path, **errors):
         reader = TruthReader(path.with_suffix(".truth.json"), **errors)
         monkeypatch.setattr("release.landmarks.infer_arm.read_arm", reader.read_arm)
+        monkeypatch.setattr("release.landmarks.infer_arm.follow_arm", reader.follow_arm)
         monkeypatch.setattr("release.landmarks.infer_hand.read_hand", reader.read_hand)
         return reader.truth
 
@@ -103,10 +104,14 @@ def found_among(monkeypatch, tmp_path, evidence, again):
         )
         return instant, change, close.ball
 
-    monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([None]))
+    monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([SimpleNamespace(arm=None)]))
     monkeypatch.setattr(throw_search, "_wrist_bursts", lambda coarse, time_s: looked)
     read = Close(
-        frame_index=np.arange(3), arm=None, hand=SimpleNamespace(held_probability=np.zeros(3)), ball=None
+        frame_index=np.arange(3),
+        arm=None,
+        hand=SimpleNamespace(held_probability=np.zeros(3)),
+        ball=None,
+        full={},
     )
     monkeypatch.setattr(throw_search, "_read_close", lambda *given: read)
     monkeypatch.setattr(throw_search, "_release", release)
@@ -146,6 +151,7 @@ def test_the_arm_is_drawn_as_it_is_in_the_picture_not_between_two_pictures(tmp_p
         measured = measure_clip(clip, Settings(release_frame=chosen))
         assert measured.picture_frame_index == frame
         drawn.append(measured.points_px["wrist"])
+        assert ("ball" in measured.points_px) == (chosen > frame), "drawn in the hand while it is held"
     assert drawn[0] == pytest.approx(drawn[1], abs=3)  # the wrist goes some 30 px a frame
 
 
