@@ -1,6 +1,6 @@
 """Finds the throw in a clip and its release: a coarse look for fast moments, then a close one at each."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 
 from release.clip.result import Clip
 from release.frames.bracket import fast_windows
-from release.frames.decode import decode_every, decode_sharp
-from release.frames.result import Frames
-from release.frames.window import time_at
+from release.frames.decode import Stored, decode_every
+from release.frames.window import frames_between, time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import Change, leaving, weighed
 from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_again, held_round
@@ -18,18 +17,25 @@ from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
-from release.landmarks.track import squares_round
-from release.landmarks.view import pictures
+from release.landmarks.view import Held
 from release.settings import Settings
+from release.stretch import (
+    Stretch,
+    close_frames,
+    coarse_step,
+    found_arm,
+    gone_through,
+    joined,
+    kept_of,
+    rows,
+    small_scale,
+)
 
 Array = NDArray[np.float64]
 
-COARSE_PX = 640  # longer side of the pictures in which the throw is looked for
-COARSE_S = 0.012  # between them
 WHOLE_S = 1.5  # a clip up to this long is looked through at once
-BRACKET_S = 0.4  # to both sides of where the packets tell of fast motion
-ROUND_S = 0.12  # read this far to both sides of the wrist's fastest moment
-FINE_FRAMES = 72  # at most this many frames are read closely
+BRACKET_S = 0.3  # to both sides of where the packets tell of fast motion
+LIKELY = 2  # more such places are looked at before all the clip is
 SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
 CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
@@ -65,6 +71,7 @@ class Close:
     arm: ArmReading  # in every few of them
     hand: HandReading
     ball: BallSeen
+    full: Mapping[int, Stored]  # some frames at full size, by index: until the picture is taken
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:
@@ -99,7 +106,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     seen, why, read = list[_Seen](), NO_THROW, set[float]()
     held = list[tuple[Array, Array]]()
     for coarse in _coarse_looks(clip, time_s):
-        found = _wrist_bursts(coarse, time_s)
+        found = _wrist_bursts(coarse.arm, time_s)
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
             close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
@@ -126,7 +133,7 @@ def fastest_moment(clip: Clip) -> float | None:
     """The frame index at which the wrist moves fastest; None where nothing moves as a throw does."""
     time_s, _ = _clock(clip)
     for coarse in _coarse_looks(clip, time_s):
-        found = _wrist_bursts(coarse, time_s)
+        found = _wrist_bursts(coarse.arm, time_s)
         if found:
             return max(found, key=lambda burst: burst.speed_m_s).frame_index
     return None
@@ -151,103 +158,76 @@ def _likeliest_first(seen: list[_Seen]) -> list[_Seen]:
     return [seen[k] for k in np.argsort(-weighed(evidence, flight) - fast, kind="stable")]
 
 
-def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[ArmReading]:
-    """The arm where the packets tell of fast motion; then, where no throw was in it, in the whole clip.
+def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[Stretch]:
+    """The arm where the packets tell of fast motion; where no throw was in it, in more and more of the clip.
 
-    A clip that is hardly longer than a throw is looked through at once. Never are the pictures of more than
-    one window held.
+    A clip that is hardly longer than a throw is looked through at once.
     """
     half_s = BRACKET_S if time_s[-1] > WHOLE_S else WHOLE_S
-    first, *others = fast_windows(clip.packet_bytes, clip.keyframe, time_s, half_s)
-    parts = [_read_coarse(clip, time_s, *first)]
-    yield parts[0]
-    if others:
-        parts += [_read_coarse(clip, time_s, *window) for window in others]
-        yield _joined(parts)
+    windows = fast_windows(clip.packet_bytes, clip.keyframe, time_s, half_s)
+    first, *others = [found for window in windows if (found := frames_between(time_s, *window))]
+    seen = gone_through(clip, time_s, *first)
+    yield seen
+    for some in (others[:LIKELY], others[LIKELY:]):
+        parts = [part for window in some if (part := _read_coarse(clip, time_s, *window))]
+        if parts:
+            seen = Stretch(arm=joined([seen.arm, *parts]), kept={}, full={})
+            yield seen
 
 
-def _read_coarse(clip: Clip, time_s: Array, start_s: float, end_s: float) -> ArmReading:
+def _read_coarse(clip: Clip, time_s: Array, first: int, last: int) -> ArmReading | None:
+    """The arm alone; None where a window is shorter than the steps between looks."""
     from release.landmarks.infer_arm import read_arm
 
-    step = _coarse_step(time_s)
-    first, after = np.searchsorted(time_s, [start_s, np.nextafter(end_s, np.inf)])
-    first = -(-int(first) // step) * step  # one grid for all windows
-    frames = decode_every(clip, step, first=first, last=int(after) - 1, scale=_small(clip))
+    step = coarse_step(time_s)
+    first = -(-first // step) * step
+    if first > last:
+        return None
+    frames = decode_every(clip, step, first=first, last=last, scale=small_scale(clip))
     return read_arm(frames.images, frames.index, frames.scale)
 
 
-def _coarse_step(time_s: Array) -> int:
-    return max(round(COARSE_S / float(np.median(np.diff(time_s)))), 1)
-
-
-def _small(clip: Clip) -> float:
-    return min(COARSE_PX / max(clip.width_px, clip.height_px), 1.0)
-
-
-def _joined(parts: Sequence[ArmReading]) -> ArmReading:
-    order = np.argsort(np.concatenate([part.frame_index for part in parts]))
-    return ArmReading(
-        **{n: np.concatenate([getattr(p, n) for p in parts])[order] for n in ArmReading.__dataclass_fields__}
-    )
-
-
-def _found_arm(arm: ArmReading) -> Array:
-    """Shoulder, elbow and wrist, shape (3, k, 2); NaN where the arm is not found."""
-    found = (arm.found_probability > 0.5)[:, None, None]
-    return np.moveaxis(np.where(found, arm.points_px, np.nan), 1, 0)
-
-
 def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:
-    shoulder, elbow, wrist = _found_arm(arm)
+    shoulder, elbow, wrist = found_arm(arm)
     return bursts(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
 
 
 def _read_close(
-    clip: Clip, time_s: Array, centre_frame: float, coarse: ArmReading | None, settings: Settings
+    clip: Clip, time_s: Array, centre_frame: float, coarse: Stretch | None, settings: Settings
 ) -> Close:
     from release.landmarks.infer_hand import read_hand
     from release.landmarks.infer_side import throwing_side
 
     centre_s = time_at(centre_frame, time_s)
-    first, last = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
-    last = min(int(last), len(time_s) - 1)
-    step = _fine_step(last - int(first) + 1, _coarse_step(time_s))
-    index = np.arange(-(-int(first) // step) * step, last + 1, step)
-    arm = _rows_round(coarse, index) if coarse is not None else None
-    if arm is None:
-        arm = _read_coarse(clip, time_s, float(time_s[index[0]]), float(time_s[index[-1]]))
-    squares = squares_round(arm, index, clip.width_px, clip.height_px)
-    frames = decode_sharp(clip, index, squares, scale=_small(clip))
-    images = pictures(frames)
-    side = settings.throws or throwing_side(images, frames.index, arm)
-    hand = read_hand(images, frames.index, arm, side)
-    among = _rows(arm, np.isin(arm.frame_index, index))
-    return Close(frame_index=index, arm=among, hand=hand, ball=_ball(frames, hand))
-
-
-def _fine_step(n_frames: int, coarse_step: int) -> int:
-    """So that at most FINE_FRAMES are read, and those read coarsely are among them."""
-    step = -(-n_frames // FINE_FRAMES)
-    if step >= coarse_step:
-        return -(-step // coarse_step) * coarse_step
-    return next(d for d in range(step, coarse_step + 1) if coarse_step % d == 0)
+    index = close_frames(time_s, centre_s)
+    arm = _rows_round(coarse.arm, index) if coarse is not None else None
+    if coarse is None or arm is None:
+        coarse = gone_through(clip, time_s, int(index[0]), int(index[-1]), centre_s=centre_s)
+        arm = coarse.arm
+    kept, full = dict(coarse.kept), dict(coarse.full)
+    coarse.kept.clear()  # those of one moment are all that is held
+    coarse.full.clear()
+    if not set(index) <= set(kept):
+        kept, full = kept_of(clip, index, arm), {}
+    images = [kept[int(i)] for i in index]
+    side = settings.throws or throwing_side(images, index, arm)
+    hand = read_hand(images, index, arm, side)
+    among = rows(arm, np.isin(arm.frame_index, index))
+    ball = _ball(images, hand)
+    return Close(frame_index=index, arm=among, hand=hand, ball=ball, full=full)
 
 
 def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:
     """What was read coarsely of some frames; None where they reach beyond it."""
     step = int(np.diff(coarse.frame_index).min(initial=index[-1]))
-    rows = (coarse.frame_index > index[0] - step) & (coarse.frame_index < index[-1] + step)
+    near = (coarse.frame_index > index[0] - step) & (coarse.frame_index < index[-1] + step)
     if (
-        not rows.any()
+        not near.any()
         or index[0] <= coarse.frame_index[0] - step
         or index[-1] >= coarse.frame_index[-1] + step
     ):
         return None
-    return _rows(coarse, rows)
-
-
-def _rows(arm: ArmReading, rows: NDArray[np.bool_]) -> ArmReading:
-    return ArmReading(**{n: getattr(arm, n)[rows] for n in ArmReading.__dataclass_fields__})
+    return rows(coarse, near)
 
 
 def _release(
@@ -261,7 +241,7 @@ def _release(
         first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
     )
     fastest_s = time_at(fastest_frame, time_s)
-    shoulder, _, wrist = _found_arm(close.arm)
+    shoulder, _, wrist = found_arm(close.arm)
     interval_s = float(np.median(np.diff(time_s)))
     seen = close.ball
     possible = flights(time_s[index], seen.held, seen.spots, seen.area)
@@ -289,17 +269,17 @@ def _release(
     return replace(release, time_s=true_time(clip, release.frame_index)), change, seen
 
 
-def _ball(frames: Frames, hand: HandReading) -> BallSeen:
-    images, scale = frames.images, frames.scale
+def _ball(images: Sequence[Held], hand: HandReading) -> BallSeen:
     if not np.isfinite(hand.ball_radius_px).any():
         unseen = np.full((len(images), 2), np.nan)
         return BallSeen(held=unseen, spots=[np.empty((0, 2))] * len(images), area=1.0)
-    radius_px = float(np.nanmedian(hand.ball_radius_px))
+    radius_px, scale = float(np.nanmedian(hand.ball_radius_px)), images[0].scale
     hand_px = hand.points_px.reshape(-1, 2) * scale
-    box = box_round(hand_px, radius_px * scale, images.shape[2], images.shape[1])
+    box = box_round(hand_px, radius_px * scale, *images[0].size)
+    pictures = (picture.small.rgb() for picture in images)
     spots = [
         clear_of_arm(spots / (radius_px * scale), points / radius_px)
-        for spots, points in zip(moving_spots(images, radius_px * scale, box), hand.points_px, strict=True)
+        for spots, points in zip(moving_spots(pictures, radius_px * scale, box), hand.points_px, strict=True)
     ]
     in_hand = np.nan_to_num(hand.held_probability) > HELD
     return BallSeen(

@@ -13,11 +13,14 @@ from release.orientation.residuals import project
 
 
 class TruthReader:
-    """`read_arm` and `read_hand` for one clip with truth; frames outside the truth are not found."""
+    """Reads one clip with truth as the networks would; in frames outside the truth nothing is found."""
 
     def __init__(self, truth_path: Path, *, degrees: float = 1.5, points: float = 0.05, seed: int = 0):
         self.truth = read_truth(truth_path)
         self.degrees, self.points, self.rng = degrees, points, np.random.default_rng(seed)
+
+    def follow_arm(self, image, frame_index, scale, looks):
+        return self.read_arm(image[None], np.array([frame_index]), scale)
 
     def read_arm(self, images, frame_index, scale):
         k, known, at = len(frame_index), *self._rows(frame_index)

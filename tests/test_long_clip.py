@@ -25,14 +25,18 @@ def long_clip(tmp_path, networks):
 def decoded(monkeypatch):
     """How many frames were gone through in the search."""
     counts = []
-    decode = throw_search.decode_every
+    every, stretch = throw_search.decode_every, throw_search.gone_through
 
-    def counted(clip, step, *, first=0, last=None, scale=1.0):
-        if step > 1:
-            counts.append((last if last is not None else len(clip.presentation_s) - 1) - first + 1)
-        return decode(clip, step, first=first, last=last, scale=scale)
+    def counted(clip, step, *, first, last, scale):
+        counts.append(last - first + 1)
+        return every(clip, step, first=first, last=last, scale=scale)
+
+    def gone_through(clip, time_s, first, last, **named):
+        counts.append(last - first + 1)
+        return stretch(clip, time_s, first, last, **named)
 
     monkeypatch.setattr(throw_search, "decode_every", counted)
+    monkeypatch.setattr(throw_search, "gone_through", gone_through)
     return counts
 
 

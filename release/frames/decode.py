@@ -6,11 +6,12 @@ where a container's own seeking lands too late, reading starts over from the beg
 
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 import av
 import av.container
-import cv2
 import numpy as np
+from av.video.plane import VideoPlane
 from numpy.typing import NDArray
 
 from release.clip.read import BROKEN, open_video
@@ -50,52 +51,58 @@ def decode_every(
     return _gather(clip, range(first, last + 1, step), scale, last)
 
 
-def decode_sharp(clip: Clip, index: NDArray[np.int64], squares: Sequence[Square], *, scale: float) -> Frames:
-    """Decode some frames small, and a square of each sharper: all of them at full size take too much memory.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reduced:
+    """A frame made smaller, or a part of one: half the size of its RGB, which is made when asked for."""
 
-    Args:
-        clip: As read by `read_clip`.
-        index: Shape (k,), the frames wanted.
-        squares: One for each.
-        scale: Decoded pixels per full-resolution pixel, of the whole.
+    clip: Clip
+    frame: av.VideoFrame
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, upright."""
+        width, height = self.frame.width, self.frame.height
+        return (height, width) if self.clip.turns % 2 else (width, height)
+
+    def rgb(self) -> Image:
+        """Upright."""
+        return _turned(self.clip, _rgb(self.frame))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """A decoded frame at full size, as stored: some megabytes, so that only a few are held at a time."""
+
+    index: int
+    clip: Clip
+    frame: av.VideoFrame
+
+    def whole(self, scale: float) -> Reduced:
+        """All of it; `scale` in pixels per full-resolution pixel."""
+        return Reduced(clip=self.clip, frame=_shrunk(self.frame, *_stored_size(self.clip, scale)))
+
+    def part(self, square: Square) -> Reduced:
+        """The square alone."""
+        edges = left, top, right, bottom = _as_stored(self.clip, square)
+        frame = _shrunk(self.frame, *_stored_size(self.clip, 1.0))
+        if frame.format.name in HALVED and not any(n % 2 for n in (frame.width, frame.height, *edges)):
+            part = _cut(frame, *edges)
+        else:
+            rgb = np.ascontiguousarray(_rgb(frame)[top:bottom, left:right])
+            part = av.VideoFrame.from_ndarray(rgb, "rgb24")
+        size = (max(round(n * square.scale), 1) for n in (right - left, bottom - top))
+        return Reduced(clip=self.clip, frame=_shrunk(part, *size))
+
+
+def stored(clip: Clip, indices: Sequence[int] | NDArray[np.int64]) -> Iterator[Stored]:
+    """Yield each of the increasing `indices`, to take from it what is wanted.
 
     Raises:
         ClipDamaged: the file does not give every frame from the first to the last of them.
+        ValueError: indices that do not increase, or that the clip does not have.
     """
-    images = np.empty((len(index), *_shape(clip, scale)), np.uint8)
-    sizes = [_size(square) for square in squares]
-    # In one block, which goes back to the system when it is no longer held; many small ones do not.
-    block = np.empty((len(index), *np.max(sizes, axis=0), 3), np.uint8)
-    sharp = tuple(part[:height, :width] for part, (height, width) in zip(block, sizes, strict=True))
-    for row, (_, frame) in enumerate(_frames(clip, index, int(index[-1]))):
-        images[row] = _upright(clip, frame, scale)
-        sharp[row][:] = _sharp(clip, frame, squares[row])
-    return Frames(index=index, images=images, scale=scale, squares=tuple(squares), sharp=sharp)
-
-
-def _size(square: Square) -> tuple[int, int]:
-    height, width = square.bottom - square.top, square.right - square.left
-    return max(round(height * square.scale), 1), max(round(width * square.scale), 1)
-
-
-def _sharp(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:
-    part = _part(clip, frame, square)
-    if square.scale == 1:
-        return part
-    return np.asarray(cv2.resize(part, _size(square)[::-1], interpolation=cv2.INTER_AREA), np.uint8)
-
-
-def _part(clip: Clip, frame: av.VideoFrame, square: Square) -> Image:
-    """The square alone, at full size: making RGB of the whole frame takes three times as long."""
-    stored = (clip.height_px, clip.width_px) if clip.turns % 2 else (clip.width_px, clip.height_px)
-    odd = frame.width % 2 or frame.height % 2
-    if frame.format.name not in HALVED or odd or (frame.width, frame.height) != stored:
-        whole = _upright(clip, frame, 1.0)
-        return whole[square.top : square.bottom, square.left : square.right].copy()
-    left, top, right, bottom = _as_stored(clip, square)
-    even = left // 2 * 2, top // 2 * 2, (right + 1) // 2 * 2, (bottom + 1) // 2 * 2
-    rgb = _rgb(_cut(frame, *even))
-    return _turned(clip, rgb[top - even[1] : bottom - even[1], left - even[0] : right - even[0]])
+    for index, frame in _frames(clip, indices, int(indices[-1])):
+        yield Stored(index=index, clip=clip, frame=frame)
 
 
 def _as_stored(clip: Clip, square: Square) -> tuple[int, int, int, int]:
@@ -112,14 +119,16 @@ def _as_stored(clip: Clip, square: Square) -> tuple[int, int, int, int]:
 
 def _cut(frame: av.VideoFrame, left: int, top: int, right: int, bottom: int) -> av.VideoFrame:
     """A part with even edges of a frame whose colour has half its resolution."""
-    parts = []
-    for plane, by in zip(frame.planes, (1, 2, 2), strict=True):
-        rows = np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
-        parts.append(rows[top // by : bottom // by, left // by : right // by].ravel())
-    width = right - left
-    part = av.VideoFrame.from_ndarray(np.concatenate(parts).reshape(-1, width), frame.format.name)
+    part = av.VideoFrame(right - left, bottom - top, frame.format.name)
+    for whole, plane, by in zip(frame.planes, part.planes, (1, 2, 2), strict=True):
+        rows = _rows(whole)[top // by : bottom // by, left // by : right // by]
+        _rows(plane)[: len(rows), : rows.shape[1]] = rows
     part.colorspace, part.color_range = frame.colorspace, frame.color_range
     return part
+
+
+def _rows(plane: VideoPlane) -> Image:
+    return np.frombuffer(memoryview(plane), np.uint8).reshape(-1, plane.line_size)
 
 
 def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterator[tuple[int, Image]]:
@@ -232,21 +241,22 @@ def _decoded(
 
 
 def _upright(clip: Clip, frame: av.VideoFrame, scale: float) -> Image:
-    width_px, height_px = (
-        (clip.height_px, clip.width_px) if clip.turns % 2 else (clip.width_px, clip.height_px)
-    )
-    size = (max(round(n * scale), 1) for n in (width_px, height_px))
-    return _turned(clip, _rgb(frame, *size, interpolation="BICUBIC" if scale == 1 else "AREA"))
+    return _turned(clip, _rgb(_shrunk(frame, *_stored_size(clip, scale))))
 
 
-def _rgb(
-    frame: av.VideoFrame,
-    width_px: int | None = None,
-    height_px: int | None = None,
-    interpolation: str = "BICUBIC",
-) -> Image:
-    rgb = frame.reformat(width=width_px, height=height_px, format="rgb24", interpolation=interpolation)
-    return np.asarray(rgb.to_ndarray(), np.uint8)
+def _stored_size(clip: Clip, scale: float) -> tuple[int, int]:
+    """Width and height before it is turned upright."""
+    width, height = (max(round(n * scale), 1) for n in (clip.width_px, clip.height_px))
+    return (height, width) if clip.turns % 2 else (width, height)
+
+
+def _shrunk(frame: av.VideoFrame, width_px: int, height_px: int) -> av.VideoFrame:
+    """In its own colours: together with the change to RGB it takes twice as long."""
+    return frame.reformat(width=width_px, height=height_px, interpolation="AREA")
+
+
+def _rgb(frame: av.VideoFrame) -> Image:
+    return np.asarray(frame.reformat(format="rgb24", interpolation="BICUBIC").to_ndarray(), np.uint8)
 
 
 def _turned(clip: Clip, stored: Image) -> Image:

@@ -1,6 +1,7 @@
 """What the frames stage hands on."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,14 @@ class Square:
     scale: float  # decoded pixels per full-resolution pixel
 
 
+class RgbSource(Protocol):
+    """A picture that is held in less than its RGB takes."""
+
+    def rgb(self) -> NDArray[np.uint8]:
+        """Upright, shape (height, width, 3)."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frames:
     """A run of decoded frames, upright, each known by its index in the clip."""
@@ -24,5 +33,3 @@ class Frames:
     index: NDArray[np.int64]  # shape (k,), increasing, 0-based in display order
     images: NDArray[np.uint8]  # shape (k, height, width, 3), RGB
     scale: float  # decoded pixels per full-resolution pixel: 1.0, or less
-    squares: tuple[Square, ...] = ()  # what of each frame is held sharper: k of them, or none
-    sharp: tuple[NDArray[np.uint8], ...] = ()  # those squares, RGB

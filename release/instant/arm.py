@@ -33,20 +33,37 @@ def bursts(
         frame_index, time_s: Shape (k,), increasing.
         wrist_px, elbow_px, shoulder_px: Shape (k, 2); NaN where not found.
     """
+    middle, speed = _speeds(frame_index, time_s, wrist_px, elbow_px, shoulder_px)
+    middle_s = np.interp(middle, frame_index, time_s)
+    left, found = np.ones(len(speed), bool), list[Burst]()
+    for k in np.argsort(-speed, kind="stable"):
+        if left[k]:
+            found.append(Burst(frame_index=float(middle[k]), speed_m_s=float(speed[k])))
+            left &= np.abs(middle_s - middle_s[k]) > APART_S
+    return found
+
+
+def fastest(
+    frame_index: Array, time_s: Array, wrist_px: Array, elbow_px: Array, shoulder_px: Array
+) -> float | None:
+    """The first of the bursts while frames still come in: the newest one may be a misreading. Else None."""
+    middle, speed = _speeds(frame_index, time_s, wrist_px, elbow_px, shoulder_px)
+    return float(middle[np.argmax(speed[:-1])]) if len(speed) > 1 else None
+
+
+def _speeds(
+    frame_index: Array, time_s: Array, wrist_px: Array, elbow_px: Array, shoulder_px: Array
+) -> tuple[Array, Array]:
+    """Between each two frames that show the arm: the middle, as a frame index, and the wrist's speed, m/s."""
     seen = np.isfinite(wrist_px).all(1) & np.isfinite(elbow_px).all(1) & np.isfinite(shoulder_px).all(1)
     if seen.sum() < 4:
-        return []
+        return np.zeros(0), np.zeros(0)
     index, t = frame_index[seen], time_s[seen]
     reach = _despiked(wrist_px[seen] - shoulder_px[seen])
     forearm_px = np.quantile(np.linalg.norm(wrist_px[seen] - elbow_px[seen], axis=1), 0.9)
     speed = np.linalg.norm(np.diff(reach, axis=0), axis=1) / np.diff(t) * FOREARM_M / forearm_px
-    speed = _despiked(speed[:, None])[:, 0]  # a throw lasts for several steps, a misreading for one
-    middle, middle_t = (index[1:] + index[:-1]) / 2, (t[1:] + t[:-1]) / 2
-    found: list[Burst] = []
-    for k in np.argsort(-speed):
-        if all(abs(middle_t[k] - np.interp(b.frame_index, index, t)) > APART_S for b in found):
-            found.append(Burst(frame_index=float(middle[k]), speed_m_s=float(speed[k])))
-    return found
+    # A throw lasts for several steps, a misreading for one.
+    return (index[1:] + index[:-1]) / 2, _despiked(speed[:, None])[:, 0]
 
 
 def reach_share(wrist_px: Array, shoulder_px: Array) -> Array:

@@ -4,6 +4,8 @@ In:   pictures of one camera, the size of the ball in them.
 Out:  for each picture the places that look most like a ball on its way.
 """
 
+from collections.abc import Iterable
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -32,14 +34,16 @@ def box_round(points_px: Array, radius_px: float, width_px: int, height_px: int)
     return int(left), int(top), int(right), int(bottom)
 
 
-def moving_spots(images: NDArray[np.uint8], radius_px: float, box: tuple[int, int, int, int]) -> list[Array]:
+def moving_spots(
+    images: Iterable[NDArray[np.uint8]], radius_px: float, box: tuple[int, int, int, int]
+) -> list[Array]:
     """Where each picture differs from what stands still by a spot of the ball's size.
 
     What stands still is the median of the pictures; the difference is seen through a difference of
     Gaussians, which answers most to a disc of the ball's radius (Lindeberg 1998, from memory).
 
     Args:
-        images: Shape (k, height, width, 3), RGB.
+        images: Shape (height, width, 3), RGB.
         radius_px: Of the ball.
         box: Left, top, right, bottom of the part that is looked at, px.
 

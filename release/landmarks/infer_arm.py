@@ -1,6 +1,7 @@
 """The arm finder: shoulder, elbow, wrist and side of the throwing arm in whole frames."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -13,7 +14,18 @@ from release.landmarks.view import Crop, cut
 Array = NDArray[np.float64]
 WIDE = 2.4  # side of the second look, by the arm's reach in the first
 FOUND = 0.5
+WHOLE_EVERY = 3  # looks, where the arm is followed: it moves by a small part of the closer look in between
+STEADY = 5  # whole looks steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeLook:
+    """What was read in a whole frame: the arm's place, roughly."""
+
+    points: Array  # shape (3, 2), pixels of the picture given
+    present: float
+    right: float
 
 
 def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: float) -> ArmReading:
@@ -24,6 +36,26 @@ def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: f
         frame_index: Shape (k,).
         scale: Pixels of `images` per full-resolution pixel.
     """
+    looks = _whole_looks(images)
+    return _look_closer(images, frame_index, scale, looks, _closer(looks, images.shape[2::-1][:2]))
+
+
+def follow_arm(
+    image: NDArray[np.uint8], frame_index: int, scale: float, looks: list[WholeLook | None]
+) -> ArmReading:
+    """The same in the next of many frames, where the whole is looked at every few times only.
+
+    Args:
+        looks: Those before, None where there was none; this one is added.
+    """
+    fresh = len(looks) % WHOLE_EVERY == 0
+    looks.append(_whole_looks(image[None])[0] if fresh else None)
+    known = [look for look in looks[-STEADY * WHOLE_EVERY :] if look is not None]
+    crop = _closer(known, image.shape[1::-1])[-1:]
+    return _look_closer(image[None], np.array([frame_index]), scale, known[-1:], crop)
+
+
+def _whole_looks(images: NDArray[np.uint8]) -> list[WholeLook]:
     height, width = images.shape[1:3]
     whole = Crop(
         centre_px=np.array([width / 2, height / 2]),
@@ -31,23 +63,33 @@ def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: f
         up_rad=0.0,
         mirrored=False,
     )
-    first = run("arm", np.stack([_letterboxed(image) for image in images]))
-    points = whole.to_picture(first["points"] * SIDE_PX, SIDE_PX)
-    crops = _closer(points, first["present"], (width, height))
-    second = run(
+    read = run("arm", np.stack([_letterboxed(image) for image in images]))
+    points = whole.to_picture(read["points"] * SIDE_PX, SIDE_PX)
+    each = zip(points, read["present"], read["right"], strict=True)
+    return [WholeLook(points=p, present=float(found), right=float(right)) for p, found, right in each]
+
+
+def _look_closer(
+    images: NDArray[np.uint8],
+    frame_index: NDArray[np.int64],
+    scale: float,
+    looks: Sequence[WholeLook],
+    crops: Sequence[Crop],
+) -> ArmReading:
+    read = run(
         "arm", np.stack([cut(image, crop, SIDE_PX) for image, crop in zip(images, crops, strict=True)])
     )
     factor = calibration("arm")
-    places, covs = _placed(second, crops)
+    places, covs = _placed(read, crops)
     return ArmReading(
         frame_index=np.asarray(frame_index),
         points_px=places / scale,
         points_cov_px2=covs * factor.get("points", 1.0) ** 2 / scale**2,
-        upper_arm=second["direction"],
-        upper_arm_sd_deg=np.degrees(second["direction_sd"]) * factor.get("direction", 1.0),
+        upper_arm=read["direction"],
+        upper_arm_sd_deg=np.degrees(read["direction_sd"]) * factor.get("direction", 1.0),
         view_px=places[:, 1] / scale,
-        right_probability=_side(first, second),
-        found_probability=np.minimum(first["present"], second["present"]),
+        right_probability=_side(np.array([look.right for look in looks]), read["right"]),
+        found_probability=np.minimum([look.present for look in looks], read["present"]),
     )
 
 
@@ -63,8 +105,9 @@ def _letterboxed(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return square
 
 
-def _closer(points: Array, present: Array, size: tuple[int, int]) -> list[Crop]:
+def _closer(looks: Sequence[WholeLook], size: tuple[int, ...]) -> list[Crop]:
     """A square round the arm in each frame, its place steadied by the frames beside it."""
+    points, present = np.stack([look.points for look in looks]), np.array([look.present for look in looks])
     centre = points.mean(axis=1)
     reach = np.linalg.norm(np.diff(points, axis=1), axis=-1).sum(axis=1)
     sure = present > FOUND
@@ -92,7 +135,7 @@ def _placed(read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array
     return np.stack(places), np.stack(spread)
 
 
-def _side(first: dict[str, Array], second: dict[str, Array]) -> Array:
+def _side(first: Array, second: Array) -> Array:
     """Both looks weigh alike, on the scale of log odds."""
-    odds = [np.log(p / (1 - p)) for p in (np.clip(r["right"], 1e-6, 1 - 1e-6) for r in (first, second))]
+    odds = [np.log(p / (1 - p)) for p in (np.clip(right, 1e-6, 1 - 1e-6) for right in (first, second))]
     return 1 / (1 + np.exp(-sum(odds) / 2))

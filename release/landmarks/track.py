@@ -31,7 +31,7 @@ FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
-SHARP_PX = 384  # a crop's side in pixels beyond which it is made smaller anyway before it is read
+SHARP_PX = 288  # a crop's side in pixels that is enough to read it at two thirds of that
 
 
 def squares_round(
@@ -42,8 +42,9 @@ def squares_round(
     side_px = crops[0].side_px
     expected = np.array([crop.centre_px for crop in crops])
     size = [width_px, height_px]
-    low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int)
-    high = np.clip(np.ceil(expected + SQUARE / 2 * side_px), low + 1, size).astype(int)
+    # Even edges, where two pixels of brightness share one of colour.
+    low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int) // 2 * 2
+    high = np.clip((expected + SQUARE / 2 * side_px).astype(int) // 2 * 2 + 2, low + 1, size)
     scale = min(SHARP_PX / side_px, 1.0)
     return [
         Square(left=int(left), top=int(top), right=int(right), bottom=int(bottom), scale=scale)

@@ -4,13 +4,12 @@ Pixels: (0, 0) is the outer corner of the top left pixel. A crop is a square wit
 crop is mirrored, so that the hand model sees right hands only.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from release.frames.result import Frames, Square
+from release.frames.result import RgbSource, Square
 
 Array = NDArray[np.float64]
 MIRROR = np.array([-1.0, 1.0, 1.0])
@@ -79,15 +78,16 @@ class Crop:
 class Held:
     """A frame held small, with a square of it sharper."""
 
-    small: NDArray[np.uint8]  # shape (height, width, 3), RGB
-    scale: float
+    small: RgbSource
+    size: tuple[int, int]  # width and height of it
+    scale: float  # of its pixels per full-resolution pixel
     square: Square
-    sharp: NDArray[np.uint8]
+    sharp: RgbSource
 
     def for_crop(self, crop: Crop) -> tuple[NDArray[np.uint8], Crop]:
         """The sharp square where the crop lies in it, as far as it is in the picture; else the whole."""
         square, c, s = self.square, abs(np.cos(crop.up_rad)), abs(np.sin(crop.up_rad))
-        reach, size = crop.side_px / 2 * (c + s), np.array(self.small.shape[1::-1]) / self.scale
+        reach, size = crop.side_px / 2 * (c + s), np.array(self.size) / self.scale
         low, high = np.clip(crop.centre_px - reach, 0, size), np.clip(crop.centre_px + reach, 0, size)
         # The picture's size is known to half a pixel of the small one only.
         slack = 0.5 / self.scale
@@ -97,18 +97,10 @@ class Held:
             (self.sharp, [left, top], square.scale) if inside else (self.small, [0, 0], self.scale)
         )
         moved = (crop.centre_px - corner) * scale
-        return image, replace(crop, centre_px=moved, side_px=crop.side_px * scale)
+        return image.rgb(), replace(crop, centre_px=moved, side_px=crop.side_px * scale)
 
 
 Picture = NDArray[np.uint8] | Held  # an array: shape (height, width, 3), RGB, full resolution
-
-
-def pictures(frames: Frames) -> Sequence[Picture]:
-    """Each frame as it is held, in full-resolution pixels."""
-    if not frames.squares:
-        return list(frames.images)
-    each = zip(frames.images, frames.squares, frames.sharp, strict=True)
-    return [Held(small=i, scale=frames.scale, square=s, sharp=sharp) for i, s, sharp in each]
 
 
 def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:

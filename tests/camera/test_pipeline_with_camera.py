@@ -30,6 +30,7 @@ def clip(tmp_path_factory):
 def truth(clip, monkeypatch):
     reader = TruthReader(clip.with_suffix(".truth.json"))
     monkeypatch.setattr("release.landmarks.infer_arm.read_arm", reader.read_arm)
+    monkeypatch.setattr("release.landmarks.infer_arm.follow_arm", reader.follow_arm)
     monkeypatch.setattr("release.landmarks.infer_hand.read_hand", reader.read_hand)
     return reader.truth
 

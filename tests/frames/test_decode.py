@@ -5,7 +5,7 @@ import pytest
 
 from release.clip.read import read_clip
 from release.errors import ClipDamaged
-from release.frames.decode import decode, decode_every, decode_sharp, stream
+from release.frames.decode import decode, decode_every, stored, stream
 from release.frames.result import Square
 from tests.clip.movies import TICK, number_of, ramp, steady, write_movie
 
@@ -129,15 +129,16 @@ def test_a_sharp_square_is_that_part_of_the_whole_picture(tmp_path, turns, mirro
         clip = replace(clip, width_px=clip.height_px, height_px=clip.width_px)
     clip = replace(clip, turns=turns, mirrored=mirrored)
     (left, top), index = corner, np.array([3, 5, 8])
-    square = Square(left=left, top=top, right=left + 17, bottom=top + 13, scale=1.0)
-    frames = decode_sharp(clip, index, [square] * 3, scale=0.5)
-    for i, small, sharp in zip(index, frames.images, frames.sharp, strict=True):
-        whole = decode(clip, int(i), int(i)).images[0]
-        assert np.array_equal(sharp, whole[top : top + 13, left : left + 17])
-        assert np.array_equal(small, decode(clip, int(i), int(i), scale=0.5).images[0])
+    square = Square(left=left, top=top, right=left + 18, bottom=top + 14, scale=1.0)
+    for frame in stored(clip, index):
+        whole = decode(clip, frame.index, frame.index).images[0]
+        assert np.array_equal(frame.part(square).rgb(), whole[top : top + 14, left : left + 18])
+        assert np.array_equal(
+            frame.whole(0.5).rgb(), decode(clip, frame.index, frame.index, scale=0.5).images[0]
+        )
 
 
 def test_a_square_may_be_held_smaller_than_it_is(tmp_path):
     clip = read_clip(write_movie(tmp_path / "throw.mp4", steady(60)))
     square = Square(left=0, top=0, right=40, bottom=20, scale=0.5)
-    assert decode_sharp(clip, np.array([7]), [square], scale=0.5).sharp[0].shape == (10, 20, 3)
+    assert next(stored(clip, [7])).part(square).rgb().shape == (10, 20, 3)

@@ -1,3 +1,5 @@
+from types import SimpleNamespace
+
 import cv2
 import numpy as np
 import pytest
@@ -69,11 +71,13 @@ def test_spread_follows_the_same_affine_as_places():
 PICTURE = np.random.default_rng(2).integers(0, 255, (240, 400, 3), np.uint8)
 PICTURE = np.asarray(cv2.GaussianBlur(PICTURE, (0, 0), 6), np.uint8)
 SQUARE = Square(left=220, top=40, right=400, bottom=200, scale=1.0)
+SMALL = np.asarray(cv2.resize(PICTURE, (200, 120), interpolation=cv2.INTER_AREA), np.uint8)
 HELD = Held(
-    small=np.asarray(cv2.resize(PICTURE, (200, 120), interpolation=cv2.INTER_AREA), np.uint8),
+    small=SimpleNamespace(rgb=lambda: SMALL),
+    size=(200, 120),
     scale=0.5,
     square=SQUARE,
-    sharp=PICTURE[40:200, 220:400],
+    sharp=SimpleNamespace(rgb=lambda: PICTURE[40:200, 220:400]),
 )
 
 
