@@ -69,7 +69,7 @@ def bare_decode(path: Path) -> None:
 
 
 def finding(path: Path) -> tuple[Took, Took]:
-    """Of one measurement: reading the container, the coarse pass and all decoding; and the whole of it."""
+    """Of one measurement: reading the container, going through the clip and decoding; and the whole of it."""
     parts: list[Took] = []
     inside = False
 
@@ -88,9 +88,10 @@ def finding(path: Path) -> tuple[Took, Took]:
 
     names = (
         (pipeline, "read_clip"),
+        (throw_search, "gone_through"),
         (throw_search, "_read_coarse"),
-        (throw_search, "decode_sharp"),
-        (pipeline, "decode"),
+        (throw_search, "kept_of"),
+        (pipeline, "_picture"),
     )
     kept = [(module, name, getattr(module, name)) for module, name in names]
     for module, name, function in kept:
