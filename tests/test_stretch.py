@@ -46,7 +46,7 @@ def test_what_is_kept_is_what_decoding_the_frame_alone_gives(drawn):
     assert np.array_equal(seen.kept[index].small.rgb(), small)
 
 
-@pytest.mark.parametrize("fps", [30, 60, 120, 240, 480, 960, 1000])
+@pytest.mark.parametrize("fps", [30, 60, 120, 240, 480, 800, 960, 1000])
 def test_at_most_about_72_frames_are_read_closely_those_of_the_arm_among_them(fps):
     time_s = np.arange(fps * 2) / fps
     index = close_frames(time_s, 1.0)
