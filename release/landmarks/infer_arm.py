@@ -14,8 +14,7 @@ from release.landmarks.view import Crop, cut
 Array = NDArray[np.float64]
 WIDE = 2.4  # side of the second look, by the arm's reach in the first
 FOUND = 0.5
-WHOLE_EVERY = 3  # looks, where the arm is followed: it moves by a small part of the closer look in between
-STEADY = 5  # whole looks steady the place of the next closer one
+STEADY = 5  # looks at the whole steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
 
 
@@ -41,18 +40,16 @@ def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: f
 
 
 def follow_arm(
-    image: NDArray[np.uint8], frame_index: int, scale: float, looks: list[WholeLook | None]
+    image: NDArray[np.uint8], frame_index: int, scale: float, looks: list[WholeLook]
 ) -> ArmReading:
-    """The same in the next of many frames, where the whole is looked at every few times only.
+    """The same in the next of many frames, before those after it are there.
 
     Args:
-        looks: Those before, None where there was none; this one is added.
+        looks: Those before; this one is added.
     """
-    fresh = len(looks) % WHOLE_EVERY == 0
-    looks.append(_whole_looks(image[None])[0] if fresh else None)
-    known = [look for look in looks[-STEADY * WHOLE_EVERY :] if look is not None]
-    crop = _closer(known, image.shape[1::-1])[-1:]
-    return _look_closer(image[None], np.array([frame_index]), scale, known[-1:], crop)
+    looks += _whole_looks(image[None])
+    crop = _closer(looks[-STEADY:], image.shape[1::-1])[-1:]
+    return _look_closer(image[None], np.array([frame_index]), scale, looks[-1:], crop)
 
 
 def _whole_looks(images: NDArray[np.uint8]) -> list[WholeLook]:
