@@ -297,6 +297,7 @@ def main() -> None:
     if gpus > 1:
         if device.type == "cuda":
             torch.cuda.set_device(int(os.environ["LOCAL_RANK"]))
+            os.environ.setdefault("GLCONTEXT_DEVICE_INDEX", os.environ["LOCAL_RANK"])  # and renders there
         distributed.init_process_group("nccl" if device.type == "cuda" else "gloo")
         args.seed += 1000 * distributed.get_rank()
     torch.manual_seed(args.seed)
