@@ -140,7 +140,9 @@ def measuring(
     measured = measured_throw(clip, *found, fitted, heading, stand)
     if not known:
         close, release = found
-        measured = replace(measured, picture=_picture(clip, close, int(close.frame_index[_nearest(*found)])))
+        measured = replace(
+            measured, picture=_picture(clip, close, int(close.frame_index[nearest_row(*found)]))
+        )
         found = replace(close, full={}), release
     return Measured(measured=measured, found=found, fitted=fitted)
 
@@ -266,7 +268,7 @@ def measured_throw(
         arm, side, release_sd_s=fitted.release_sd_s, heading=heading, factors=read_factors()
     )
     lengths = stand.lengths(arm, side, release_sd_s=fitted.release_sd_s)
-    near = _nearest(close, release)
+    near = nearest_row(close, release)
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
     posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
     seen = seen_round_release(close.hand, arm, near)
@@ -290,7 +292,7 @@ def measured_throw(
     )
 
 
-def _nearest(close: Close, release: ReleaseInstant) -> int:
+def nearest_row(close: Close, release: ReleaseInstant) -> int:
     """The row of the frame nearest to release."""
     return int(np.argmin(np.abs(close.frame_index - release.frame_index)))
 

@@ -22,7 +22,7 @@ from release.orientation.score_text import figure_lines
 from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
 from release.orientation.together import TOO_FAR, Pair
 from release.orientation.write_look import look_row
-from release.pipeline import Fitted, find_release, fit_throw
+from release.pipeline import Fitted, find_release, fit_throw, nearest_row
 from release.settings import Settings
 from release.throw_search import Close, fastest_moment
 
@@ -166,7 +166,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
     figures: Mapping[str, Estimate] = angle_estimates(
         both.arm, side, release_sd_s=release_sd_s, heading=both.heading, factors=read_factors()
     ) | release_place(both.arm, side, both.camera, release_sd_s=release_sd_s)
-    near = int(np.argmin(np.abs(a.close.frame_index - a.release.frame_index)))
+    near = nearest_row(a.close, a.release)
     looks = seen_round_release(a.close.hand, both.arm, near)
     said = (*flags(looks), *a.stand.said, *b.stand.said)
     return PairMeasurement(

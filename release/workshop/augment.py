@@ -14,7 +14,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from release.workshop.backdrops import Draw, backdrops, things_in_front
+from release.workshop.backdrops import Draw, backdrops, colours, things_in_front
 from release.workshop.network import SIDE_PX
 
 SOURCE_PX = (
@@ -182,8 +182,7 @@ def _stick(draw: Draw, pixels: Draw, count: int) -> Tensor:
     joint = draw.normal(count, 2) * 0.15
     foot = torch.stack([draw.normal(count) * 0.5, torch.ones(count, device=draw.device) * 1.2], 1)
     top = joint + torch.stack([draw.normal(count) * 0.2, -draw.uniform(count, low=0.02, high=0.6)], 1)
-    colour = torch.rand(count, 3, 1, 1, generator=draw.generator, device=draw.device) ** 2
-    colour = torch.lerp(colour.mean(1, keepdim=True), colour, 0.4)  # dull, as skin and wood are
+    colour = colours(draw, count)
     drawn = torch.zeros(count, 4, SIDE_PX, SIDE_PX, device=draw.device)
     for start, end in ((foot, joint), (joint, top)):
         way = (end - start)[:, None, None]

@@ -44,13 +44,13 @@ class Readable(torch.nn.Module):
             found += [out["log_radius"].exp(), radius_log_sd.exp(), out["held"].sigmoid(), out["log_zoom"]]
         else:
             found += [out["right"].sigmoid()]
-        return (*found, out["present"].sigmoid(), out["features"])
+        return (*found, out["present"].sigmoid())
 
 
 NAMES = {
     "hand": (
         *("points", "points_precision", "visible", "direction", "direction_sd", "palm", "palm_precision"),
-        *("radius", "radius_log_sd", "held", "log_zoom", "present", "features"),
+        *("radius", "radius_log_sd", "held", "log_zoom", "present"),
     ),
     "arm": (
         "points",
@@ -60,7 +60,6 @@ NAMES = {
         "direction_sd",
         "right",
         "present",
-        "features",
     ),
 }
 

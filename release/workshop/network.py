@@ -108,7 +108,7 @@ class Reader(nn.Module):
         Returns:
             points (b, n, 2); points_chol (b, n, 3), lower triangle of the precision's Cholesky factor in
             1 / side, logarithms on the diagonal; visible (b, n) logits; maps (b, n, side/4, side/4) logits;
-            features (b, 192); and one tensor a head of `HEADS`, (b, width), single ones squeezed.
+            and one tensor a head of `HEADS`, (b, width), single ones squeezed.
         """
         levels, x = [], self.stem(picture * 4 - 2)
         for stage in self.stages:
@@ -130,7 +130,6 @@ class Reader(nn.Module):
             "points_chol": per_point[..., 2:5],
             "visible": per_point[..., 5],
             "maps": maps,
-            "features": features,
             **{n: t[:, 0] if t.shape[1] == 1 else t for n, t in zip(self.heads, other, strict=True)},
         }
 

@@ -29,13 +29,12 @@ def reshaped(
 ) -> tuple[Bodies, list[list[HeldBall]]]:
     """Everybody with a throwing arm of new proportions; grips move with the hand they were solved for."""
     vertices, heads, tails = (a.copy() for a in (bodies.vertices_m, bodies.heads_m, bodies.tails_m))
-    held = []
+    arm, held = _arm(bodies), []
+    moved = np.flatnonzero(np.isin(bodies.bone_index, arm).any(1))
     for i, row in enumerate(grips):
         lengths = np.exp(rng.normal(0, LENGTH_SD, 3))
         girths = np.exp(rng.normal(0, GIRTH_SD, 3))
-        rest = Rest.of(bodies, i)
-        maps = _maps(bodies, rest, lengths, girths)
-        moved = np.flatnonzero(np.isin(bodies.bone_index, _arm(bodies)).any(1))
+        maps = _maps(bodies, arm, Rest.of(bodies, i), lengths, girths)
         vertices[i, moved] = _skinned(bodies, maps, moved, vertices[i, moved])
         for ends in (heads, tails):
             ends[i] = np.einsum("bij,bj->bi", maps[:, :, :3], ends[i]) + maps[:, :, 3]
@@ -53,7 +52,7 @@ def _stretch(way: Array, along: float, across: float) -> Array:
     return across * np.eye(3) + (along - across) * np.outer(way, way)
 
 
-def _maps(bodies: Bodies, rest: Rest, lengths: Array, girths: Array) -> Array:
+def _maps(bodies: Bodies, arm: list[int], rest: Rest, lengths: Array, girths: Array) -> Array:
     """For each bone the (3, 4) map of its resting points; joints stay joints."""
     shoulder, elbow, wrist = (rest.points[n] for n in ("shoulder", "elbow", "wrist"))
     upper = _stretch(unit(elbow - shoulder), lengths[0], girths[0])
@@ -62,7 +61,7 @@ def _maps(bodies: Bodies, rest: Rest, lengths: Array, girths: Array) -> Array:
     new_elbow = shoulder + upper @ (elbow - shoulder)
     new_wrist = new_elbow + fore @ (wrist - elbow)
     maps = np.tile(np.eye(3, 4), (len(bodies.names), 1, 1))
-    for b in _arm(bodies):
+    for b in arm:
         name = bodies.names[b]
         turn, old, new = (
             (upper, shoulder, shoulder)

@@ -11,6 +11,7 @@ from release.frames.decode import stream
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks, pose_landmarks
 from release.landmarks.view import view_rotation
 from release.orientation.angles import joint_angles_deg, palm_frame, palm_turn_deg, unit
+from release.pipeline import nearest_row
 
 POSE_ARM = {"R": (12, 14, 16), "L": (11, 13, 15)}
 CROP = 2.6  # of the hand's length, about what MediaPipe's own palm detector would cut
@@ -19,7 +20,7 @@ SMOOTH = {"window_length": 11, "polyorder": 3}  # passes about 40 Hz at 240 fram
 
 def hand_model_alone(clip, close, release, to_field):
     """The networks' directions in the frames nearest to release."""
-    at = int(np.argmin(np.abs(close.frame_index - release.frame_index)))
+    at = nearest_row(close, release)
     arm_at = int(np.argmin(np.abs(close.arm.frame_index - release.frame_index)))
     focal = 1.0 * max(clip.width_px, clip.height_px)
     centre = (clip.width_px / 2, clip.height_px / 2)
@@ -37,7 +38,7 @@ def hand_model_alone(clip, close, release, to_field):
 def mediapipe(clip, close, release, to_field):
     """MediaPipe's 3D landmarks in the nearest frame, and smoothed over the frames round it."""
     side = close.hand.side
-    at = int(np.argmin(np.abs(close.frame_index - release.frame_index)))
+    at = nearest_row(close, release)
     rows = range(max(at - 8, 0), min(at + 9, len(close.frame_index)))
     whole = stream(clip, close.frame_index[rows.start : rows.stop])
     raw = [_mediapipe_frame(image, close, row, side) for row, (_, image) in zip(rows, whole, strict=True)]
