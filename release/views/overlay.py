@@ -59,8 +59,11 @@ def arm_close_up(
         width_px: Width of the answer.
         aspect: Its width over its height.
     """
-    names = [n for n in ("elbow", "wrist", "middle_mcp", "ball") if n in drawing.points_px]
-    box = np.array([drawing.points_px[n] for n in names])
+    shown = dict(drawing.points_px)
+    if "ball" not in shown and "middle_mcp" in shown and "wrist" in shown:
+        # One that has just left is not drawn: about as far beyond the knuckles as they are from the wrist.
+        shown["ball"] = tuple(2 * np.array(shown["middle_mcp"]) - shown["wrist"])
+    box = np.array([shown[n] for n in ("elbow", "wrist", "middle_mcp", "ball") if n in shown])
     low, high = box.min(axis=0), box.max(axis=0)
     margin = 0.2 * scale_px_per_m(drawing)
     height, width = image.shape[:2]

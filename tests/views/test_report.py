@@ -178,6 +178,17 @@ def test_the_close_up_keeps_points_on_what_they_mark():
     assert close[int(y), int(x)].tolist() == pytest.approx([240, 238, 230], abs=3)  # the ball's colour
 
 
+def test_the_close_up_shows_a_ball_that_has_left_and_is_not_drawn():
+    held = {name: place for name, place in arm().points_px.items() if name != "ball"}
+    left = (held["middle_mcp"][0], held["middle_mcp"][1] - 70)
+    shown = frame(replace(arm(), points_px=held | {"ball": left}))
+    close, _ = arm_close_up(shown, replace(arm(), points_px=held), width_px=420)
+    ball = (np.abs(close.astype(int) - [240, 238, 230]) <= 3).all(2)
+    edge = np.concatenate([ball[0], ball[-1], ball[:, 0], ball[:, -1]])
+    assert ball.any()
+    assert not edge.any(), "all of it"
+
+
 def test_drawing_leaves_the_picture_itself_alone():
     drawing = arm()
     image = frame(drawing)
