@@ -12,7 +12,7 @@ from release.landmarks.result import ArmReading
 from release.landmarks.view import Crop, cut
 
 Array = NDArray[np.float64]
-WIDE = 2.4  # side of the second look, by the arm's reach in the first
+WIDE = 1.5  # side of the second look, by the arm's reach in the first
 FOUND = 0.5
 STEADY = 5  # looks at the whole steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
