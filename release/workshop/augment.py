@@ -14,7 +14,9 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from release.landmarks.track import CROP_M
 from release.workshop.backdrops import Draw, backdrops, colours, things_in_front
+from release.workshop.crops import HAND_WIDTH_M
 from release.workshop.network import SIDE_PX
 
 SOURCE_PX = (
@@ -53,8 +55,9 @@ def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 224) -> Bank
 def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, Tensor, Tensor]:
     """Random zoom (b,), turn in radians (b,) and shift (b, 2) of the window, in half sides of the crop."""
     count = len(labels["points"])
-    if kind == "hand":
-        zoom = torch.exp(draw.uniform(count, low=-0.3, high=0.25))
+    if kind == "hand":  # mostly of the width that the tracker settles on, else as its first looks are
+        settled = draw.chance(count, of=0.65)
+        zoom = CROP_M / HAND_WIDTH_M * torch.exp(draw.uniform(count, low=-1, high=1) * (0.3 - 0.2 * settled))
         turn = draw.normal(count) * math.radians(9)
         return zoom, turn, (draw.normal(count, 2) * 0.07).clamp(-0.2, 0.2)
     points = labels["points"] * 2 - 1

@@ -30,10 +30,11 @@ from release.workshop.thrown import Posed, Thrown, aimed
 Array = NDArray[np.float64]
 Kind = Literal["hand", "arm"]
 
-SIDE_PX = {"hand": 192, "arm": 256}
+SIDE_PX = {"hand": 224, "arm": 256}
 GRID = {"hand": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
-PALMS_WIDE = 5.0  # width of a hand picture
+HAND_WIDTH_M = 0.68  # of a hand picture: somewhat more than the windows that are cut out of it
+ARM_WIDTH = 1.5  # of a close picture of the arm, by the arm's length: as the arm finder looks closer
 PER_THROW = 16  # pictures of one drawn throw
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
 SHARED_MEMORY = Path("/dev/shm")
@@ -182,9 +183,8 @@ def _axes(z: Array, up: Array, roll_rad: float) -> Array:
 
 def _hand_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
     wrist = points["wrist"]
-    palm_m = float(np.linalg.norm(points["middle_mcp"] - wrist))
     eye = _eye(wrist, rng)
-    side, width_m = SIDE_PX["hand"], PALMS_WIDE * palm_m * rng.uniform(0.9, 1.15)
+    side, width_m = SIDE_PX["hand"], HAND_WIDTH_M * rng.uniform(0.9, 1.1)
     z = unit(wrist - eye)
     shift = rng.normal(0, 0.05, 2) * width_m
     x, y = _axes(z, np.array([0.0, 0.0, 1.0]), 0.0)[:2]
@@ -200,20 +200,24 @@ def _hand_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
 
 
 def _arm_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
+    """Four of ten show the whole body, as a first look does; the others the arm, as a closer one does."""
     side = SIDE_PX["arm"]
-    reach = np.array([points[n] for n in ("shoulder", "elbow", "wrist", "middle_tip")])
-    body = np.array([*reach, points["head"], points["shoulder"] * [1, 1, 0.05]])
-    whole = rng.random() < 0.5
-    target = (body if whole else reach).mean(0)
+    arm = np.array([points[n] for n in ("shoulder", "elbow", "wrist")])
+    whole = rng.random() < 0.4
+    body = np.array([*arm, points["middle_tip"], points["head"], points["shoulder"] * [1, 1, 0.05]])
+    target = (body if whole else arm).mean(0)
     eye = _eye(target, rng)
     axes = _axes(unit(target - eye), np.array([0.0, 0.0, 1.0]), np.radians(rng.normal(0, 3)))
-    seen = (body if whole else reach) - eye
-    seen = seen @ axes.T
-    spread = np.abs(seen[:, :2] / seen[:, 2:]).max()
-    fill = rng.uniform(0.5, 0.95) if not whole else rng.uniform(0.3, 0.95)
+    if whole:
+        seen = (body - eye) @ axes.T
+        spread, fill = np.abs(seen[:, :2] / seen[:, 2:]).max(), rng.uniform(0.3, 0.95)
+        slack = (1 - fill) * 0.9
+    else:
+        length = np.linalg.norm(np.diff(arm, axis=0), axis=1).sum()
+        spread, slack = ARM_WIDTH / 2 * length / np.linalg.norm(target - eye), 0.2
+        fill = np.exp(rng.normal(0.1, 0.2))
     focal = fill * side / 2 / spread
-    slack = (1 - fill) * 0.9 * np.arctan(side / 2 / focal)
-    turn = rng.uniform(-1, 1, 2) * slack
+    turn = rng.uniform(-1, 1, 2) * slack * np.arctan(side / 2 / focal)
     z = unit(axes[2] + np.tan(turn[0]) * axes[0] + np.tan(turn[1]) * axes[1])
     return _View(axes=_axes(z, -axes[1], 0.0), eye=eye, focal_px=float(focal), centre_px=side / 2)
 

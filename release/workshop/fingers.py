@@ -25,6 +25,7 @@ INDEX_KINDS = ("flat", "spiked", "knuckled", "braced")
 THUMB_KINDS = ("under", "angled", "side")
 TOUCH_M, SEAT_M = 0.002, 0.006  # how exactly a finger touches, and the ball lies where the hand wants it
 SKIN_M = 0.0062  # of a fingertip, between its joint's end and what it touches, for a palm of 0.09 m
+CLAWED_DEG = 20  # from this curl on fingers touch the ball with their tips alone
 BEND_RAD, THUMB_RAD = np.radians(25), np.radians(12)  # how far a joint strays from usual
 
 
@@ -36,6 +37,7 @@ class Grip:
     thumb: str = "under"
     spread_m: float = 0.026  # between index and middle fingertip
     offset_m: float = 0.0  # of the two fingers, to the thumb side
+    curl_deg: float = 0.0  # how much further the fingers bend at their middle joints than they usually do
     seat_m: tuple[float, float, float] = (0.002, 0.02, 0.054)  # ball from middle knuckle, palm of 0.09 m
 
 
@@ -46,10 +48,11 @@ def draw_grip(rng: np.random.Generator) -> Grip:
         thumb=str(rng.choice(THUMB_KINDS, p=[0.45, 0.3, 0.25])),
         spread_m=float(rng.uniform(0.014, 0.036)),
         offset_m=float(rng.normal(0, 0.007)),
+        curl_deg=float(rng.uniform(-8, 60)),
         seat_m=(
             float(rng.normal(0.002, 0.007)),
-            float(rng.uniform(0.013, 0.026)),
-            float(rng.uniform(0.042, 0.066)),
+            float(rng.uniform(0.008, 0.03)),
+            float(rng.uniform(0.036, 0.066)),
         ),
     )
 
@@ -64,9 +67,9 @@ class HeldBall:
 
 def loosened(held: HeldBall, rng: np.random.Generator) -> HeldBall:
     """The same grip on another day: ring and little finger lie as they like, the others hardly differ."""
-    bend = np.concatenate([rng.normal(1, 0.06, 3), rng.uniform(0.55, 1.25, 2)])  # thumb to little finger
+    bend = np.concatenate([rng.normal(1, 0.08, 3), rng.uniform(0.55, 1.25, 2)])  # thumb to little finger
     turned = held.rotvec * np.repeat(bend, 3)[:, None] + rng.normal(0, np.radians(3), held.rotvec.shape)
-    return replace(held, rotvec=turned)
+    return replace(held, rotvec=turned, ball=held.ball + rng.normal(0, SEAT_M / 2, 3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +142,7 @@ def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
     knuckle = hand.heads.reshape(5, 3, 3)[2, 0]
     index, middle = _USUAL[grip.index]
     usual = np.radians([index, 0, middle, 8, 0, 20, 28, -3, 40, 40, -6, 45]).astype(float)
+    usual[2::3] += np.radians(grip.curl_deg)
     thumb_way = unit(np.array(_THUMB_FROM_BALL[grip.thumb]))
     seat = knuckle + np.array(grip.seat_m) * hand.scale
     tip_across = grip.offset_m + grip.spread_m * np.array([0.5, -0.5])
@@ -151,6 +155,7 @@ def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
         palm_in = np.minimum(np.linalg.norm(0.6 * knuckle - ball) - touch - 0.012 * hand.scale, 0)
         thumb = (tips[0] - ball) / touch - thumb_way
         last = np.linalg.norm(joints[1:3, 2] - ball, axis=1) - touch - 0.001
+        lying = [grip.index in ("flat", "braced") and grip.curl_deg < CLAWED_DEG, grip.curl_deg < CLAWED_DEG]
         return np.concatenate(
             [
                 off[:3] / TOUCH_M,
@@ -158,7 +163,7 @@ def hold(bodies: Bodies, which: int, grip: Grip) -> HeldBall:
                 np.maximum(off[3:4], 0) / 0.006,
                 inside / TOUCH_M,
                 [palm_in / TOUCH_M],
-                (last if grip.index in ("flat", "braced") else last[1:]) / 0.004,
+                last[lying] / 0.004,
                 thumb / 0.35,
                 ((tips[1:3, 0] - ball[0]) - tip_across) / 0.004,
                 (x[:12] - usual) / np.where(np.arange(12) % 3 == 1, np.radians(7), BEND_RAD),

@@ -45,19 +45,20 @@ layout(std430, binding = 8) readonly buffer Which { int which[]; };
 uniform int bones, vertices;
 flat out int instance;
 out vec3 vNormal, vRest, vWorld;
-out vec3 vRegion;  // kind, along the arm, height in the head
+out vec2 vRegion;  // along the arm, height in the head
+flat out int kind;  // of a whole triangle: between two kinds lie others, whose colour would mark every seam
 
 void main() {
     instance = gl_InstanceID;
     int at = (which[instance] * vertices + gl_VertexID) * 6;
     vec3 p = vec3(placeNormal[at], placeNormal[at + 1], placeNormal[at + 2]);
     vec3 n = vec3(placeNormal[at + 3], placeNormal[at + 4], placeNormal[at + 5]);
-    vRegion = vec3(region[gl_VertexID * 3], region[gl_VertexID * 3 + 1], region[gl_VertexID * 3 + 2]);
+    vRegion = vec2(region[gl_VertexID * 3 + 1], region[gl_VertexID * 3 + 2]);
     vec4 cloth = look[instance * LOOKS + 9];  // looseness of shirt, of trousers, glove, forearm sleeve
-    int kind = int(vRegion.x + 0.5);
+    kind = int(region[gl_VertexID * 3] + 0.5);
     float loose = kind == 1 ? cloth.x : kind == 2 ? cloth.y : kind == 5 ? cloth.z : 0.0;
     if (kind == 3) loose = look[instance * LOOKS + 10].w;  // arm and fingers fuller or leaner
-    if (kind == 3 && vRegion.y < look[instance * LOOKS + 8].x) loose = cloth.w;
+    if (kind == 3 && vRegion.x < look[instance * LOOKS + 8].x) loose = cloth.w;
     vec3 dressed = p + n * loose;
     vec3 world = vec3(0), normal = vec3(0);
     int first = (instance * moment.y + moment.x) * bones;
@@ -116,14 +117,15 @@ vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine, bool shaded) {
 BODY_FRAGMENT = (
     _SHARED
     + """
-flat in int instance;
-in vec3 vNormal, vRest, vWorld, vRegion;
+flat in int instance, kind;
+in vec3 vNormal, vRest, vWorld;
+in vec2 vRegion;
 out vec4 colour;
 """
     + _LIGHT
     + """
 void main() {
-    int base = instance * LOOKS, kind = int(vRegion.x + 0.5);
+    int base = instance * LOOKS;
     vec4 cut = look[base + 8];  // sleeve end, band from, band to, hair line
     vec3 c = look[base].rgb;  // skin
     float shine = look[base].a, fold = 0.0;
@@ -131,12 +133,12 @@ void main() {
     if (kind == 1) { c = look[base + 1].rgb; fold = 1.0; }
     if (kind == 2) { c = look[base + 2].rgb; fold = 1.0; }
     if (kind == 3 || kind == 7) {
-        if (vRegion.y < cut.x) { c = vRegion.y < 0.55 ? look[base + 1].rgb : look[base + 3].rgb; fold = 1.0; }
-        if (vRegion.y > cut.y && vRegion.y < cut.z) { c = look[base + 4].rgb; shine = 0.3; }
+        if (vRegion.x < cut.x) { c = vRegion.x < 0.55 ? look[base + 1].rgb : look[base + 3].rgb; fold = 1.0; }
+        if (vRegion.x > cut.y && vRegion.x < cut.z) { c = look[base + 4].rgb; shine = 0.3; }
     }
     if (kind == 4) {
-        if (vRegion.z > cut.w) c = look[base + 5].rgb;
-        else if (vRegion.z > cut.w - 0.08) c *= 0.8;
+        if (vRegion.y > cut.w) c = look[base + 5].rgb;
+        else if (vRegion.y > cut.w - 0.08) c *= 0.8;
     }
     if (kind == 5) { c = look[base + 6].rgb; shine = 0.12; }
     if (kind == 6) { c = look[base + 7].rgb; shine = 0.15; }

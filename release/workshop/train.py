@@ -20,6 +20,7 @@ import numpy as np
 import torch
 from torch import Tensor, distributed
 
+from release.landmarks.track import ZOOM_M
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import render_many
@@ -45,7 +46,7 @@ def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
             "palm": crops.palm,
             "radius": crops.ball_radius_px / side,
             "held": crops.held,
-            "log_zoom": np.log(crops.width_m / 0.5),
+            "log_zoom": np.log(crops.width_m / ZOOM_M),
             "palm_size": crops.palm_px / side,
         }
     else:

@@ -8,6 +8,7 @@ from release.landmarks.track import (
     CROP_M,
     FOREARM_M,
     SHARP_PX,
+    ZOOM_M,
     first_crops,
     led_crops,
     next_crops,
@@ -71,10 +72,12 @@ def test_next_crops_follow_the_hand_models_own_points_and_size():
     points = np.full((FRAMES, len(HAND_POINTS), 2), 96.0)
     points[:, HAND_POINTS.index("wrist")] = [106.0, 96.0]  # 10 of 192 to the right of the crop's middle
     points[:, HAND_POINTS.index("elbow")] = [106.0, 190.0]
-    after = next_crops(crops, range(FRAMES), points, np.ones(FRAMES), np.full(FRAMES, np.log(2.0)), 192)
+    after = next_crops(
+        crops, range(FRAMES), points, np.ones(FRAMES), np.full(FRAMES, np.log(2 * CROP_M / ZOOM_M)), 192
+    )
     moved = crops[10].centre_px + np.array([10 / 192 * crops[10].side_px, 0])
     assert after[10].centre_px == pytest.approx(moved)
-    assert after[10].side_px == pytest.approx(crops[10].side_px / 2)  # it spanned a metre, not half of one
+    assert after[10].side_px == pytest.approx(crops[10].side_px / 2)  # it spanned twice as much as it should
 
 
 def test_frames_between_those_looked_at_get_their_crops_from_both_sides():
