@@ -1,7 +1,7 @@
 """Writes each throw of a long recording as a clip of its own, nothing encoded again."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
@@ -12,10 +12,9 @@ from av.error import FFmpegError
 
 from release.clip.read import open_video, read_clip
 from release.clip.result import Clip
+from release.clip.timing import CAPTURE_RATE_TAGS
 from release.errors import ClipDamaged, NoThrowsToCut, OutputUnwritable
 from release.session.cut import Span, cut_throws, movement_told
-
-APPLE_TIME = "com.apple.quicktime.creationdate"  # QuickTime's own key for the time of recording
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +32,8 @@ def write_cut(
     """Cut a recording of a phone left running into a clip for each throw.
 
     A clip goes from the key frame before its throw to the key frame after it, so that pictures and sound are
-    copied as they are; it keeps the recording's tags, its time of recording moved to its first frame.
+    copied as they are; of the recording's tags it keeps the capture rate, and the time of recording moved to
+    its first frame: not the place, the device or what else a phone writes.
 
     Args:
         recording: The file.
@@ -87,7 +87,7 @@ def _copy(clip: Clip, path: Path, first: int, last: int, start_s: float) -> None
         from_s, to_s = tick_s * ticks[first], tick_s * ticks[last] if last < len(ticks) else np.inf
         tracks = [track, *source.streams.audio[:1]]
         with av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as written:
-            written.metadata.update(_tags(clip, dict(source.metadata), start_s))
+            written.metadata.update(_tags(clip, source.metadata, start_s))
             copies = {each.index: written.add_stream_from_template(each) for each in tracks}
             source.seek(int(ticks[first]), stream=track, backward=True)
             left = set(copies)
@@ -105,8 +105,8 @@ def _copy(clip: Clip, path: Path, first: int, last: int, start_s: float) -> None
                     break
 
 
-def _tags(clip: Clip, tags: dict[str, str], start_s: float) -> dict[str, str]:
-    kept = {name: tag for name, tag in tags.items() if name not in (APPLE_TIME, "creation_time")}
+def _tags(clip: Clip, tags: Mapping[str, str], start_s: float) -> dict[str, str]:
+    kept = {name: tags[name] for name in CAPTURE_RATE_TAGS if name in tags}
     if clip.created is None:
         return kept
     return kept | {"creation_time": (clip.created + timedelta(seconds=start_s)).isoformat()}

@@ -18,11 +18,11 @@ THROWS_S = (8.0, 19.5, 30.0)
 CREATED = "2026-05-02T14:00:00+00:00"
 
 
-def film(path, throws_s, *, gop=FPS, b_frames=2, sound=False):
+def film(path, throws_s, *, gop=FPS, b_frames=2, sound=False, tags=None):
     """A patterned square stands still, turns at each throw, and above it stands the frame's number."""
     pattern = np.random.default_rng(1).integers(0, 256, (60, 60, 3), np.uint8)
     with av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as out:
-        out.metadata.update({"creation_time": CREATED, "com.android.capture.fps": str(FPS)})
+        out.metadata.update({"creation_time": CREATED, "com.android.capture.fps": str(FPS)} | (tags or {}))
         stream = out.add_stream("libx264", rate=FPS, options={"preset": "ultrafast", "sc_threshold": "0"})
         stream.width, stream.height, stream.pix_fmt = 192, 96, "yuv420p"
         stream.codec_context.gop_size, stream.codec_context.max_b_frames = gop, b_frames
@@ -44,6 +44,17 @@ def film(path, throws_s, *, gop=FPS, b_frames=2, sound=False):
                 out.mux(voice.encode(silence))
             out.mux(voice.encode(None))
     return path
+
+
+PHONE = {
+    "location": "+41.9484-087.6553/",
+    "com.apple.quicktime.location.ISO6709": "+41.9484-087.6553+182.0/",
+    "com.apple.quicktime.creationdate": "2026-05-02T09:00:00-0500",
+    "make": "Made7",
+    "com.apple.quicktime.model": "Device7",
+    "com.android.version": "77",
+    "comment": "said7",
+}
 
 
 @pytest.fixture(scope="module")
@@ -90,6 +101,19 @@ def test_the_pictures_are_those_of_the_recording_turn_and_rate_too(recording, tm
         assert (frames.images[:9] == decode(whole, first, first + 8).images).all()
         assert np.diff(clip.presentation_s) == pytest.approx(1 / FPS, abs=1e-4)
         assert (clip.turns, clip.time_base.slowdown) == (whole.turns, whole.time_base.slowdown)
+
+
+def test_where_and_with_what_it_was_filmed_stays_behind(tmp_path):
+    tagged = film(tmp_path / "tagged.mp4", (16.0,), tags=PHONE)
+    told = [b"+41.9484", b"Made7", b"Device7", b"said7"]
+    assert all(word in tagged.read_bytes() for word in told)
+    run(tagged, tmp_path / "clips")
+    (piece,) = (tmp_path / "clips").iterdir()
+    assert not any(word in piece.read_bytes() for word in told)
+    with av.open(str(piece)) as container:
+        said = {**container.metadata, **container.streams.video[0].metadata}
+    assert not set(PHONE) & set(said)
+    assert read_clip(piece).time_base.source == "metadata"  # the capture rate was kept
 
 
 def test_two_throws_without_a_key_frame_between_stay_together_and_it_is_said(tmp_path):
