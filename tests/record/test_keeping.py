@@ -1,7 +1,10 @@
 """Backup, restore and verify."""
 
+import itertools
+import os
+import signal
 import sqlite3
-import threading
+import time
 import zipfile
 
 import pytest
@@ -11,6 +14,7 @@ from release.record import read, write
 from release.record.read_verify import faults
 from release.record.write_backup import backup, restore
 from release.record.write_clips import add_clips
+from release.record.write_open import open_logbook
 from tests.record.filled import rows
 
 
@@ -100,32 +104,43 @@ def test_what_is_restored_is_what_was_there(filled, tmp_path):
     book.engine.dispose()
 
 
-def test_a_copy_made_while_another_writes_is_whole(filled, tmp_path):
-    stop = threading.Event()
+def go_on_writing(folder):
+    """Clips and decisions, numbered, until killed."""
+    book = open_logbook(folder / "book")
+    session = read.session_id(book)
+    for n in itertools.count():
+        path = folder / f"more_{n}.mp4"
+        path.write_bytes(f"more {n}".encode() * 1000)
+        (taken,) = add_clips(book, [path], session)
+        write.add_fact(book, "clip accepted", who="coach", clip=taken.sha256, value={"n": n})
 
-    def add_on():
-        session, i = read.session_id(filled), 0
-        while not stop.is_set():
-            path = tmp_path / f"more_{i}.mp4"
-            path.write_bytes(f"more {i}".encode())
-            (taken,) = add_clips(filled, [path], session)
-            write.add_fact(filled, "clip accepted", who="coach", clip=taken.sha256)
-            i += 1
 
-    writer = threading.Thread(target=add_on)
-    writer.start()
+def test_copies_made_while_another_process_writes_are_whole(filled, tmp_path):
+    writer = os.fork()
+    if writer == 0:
+        try:
+            go_on_writing(tmp_path)
+        finally:
+            os._exit(1)
     try:
         for i in range(5):
+            while not (tmp_path / f"more_{20 * i}.mp4").exists():
+                time.sleep(0.01)
             made = backup(filled, tmp_path / f"copy{i}.zip")
             assert made.missing == ()
     finally:
-        stop.set()
-        writer.join()
-    book, wrong = restore(tmp_path / "copy4.zip", tmp_path / "again")
-    assert wrong == []
-    accepted = [fact["clip"] for fact in read.facts(book) if fact["kind"] == "clip accepted"]
-    assert set(accepted) <= set(read.clips(book)["sha256"])
-    book.engine.dispose()
+        os.kill(writer, signal.SIGKILL)
+        os.waitpid(writer, 0)
+    for i in range(5):
+        book, wrong = restore(tmp_path / f"copy{i}.zip", tmp_path / f"again{i}")
+        assert wrong == []
+        accepted = [fact for fact in read.facts(book) if fact["kind"] == "clip accepted"]
+        # One moment of the logbook: all that was written before it, in order, and nothing after it.
+        assert [fact["value"]["n"] for fact in accepted] == list(range(len(accepted)))
+        names = set(read.clips(book)["name"])
+        assert len(accepted) <= sum(name.startswith("more_") for name in names) <= len(accepted) + 1
+        assert len(accepted) >= 20 * i
+        book.engine.dispose()
 
 
 def test_what_was_missing_when_the_copy_was_made_is_told_then_and_after_restoring(filled, tmp_path):
