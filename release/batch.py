@@ -17,9 +17,11 @@ from queue import SimpleQueue
 from tempfile import TemporaryDirectory
 
 from release.apart import Apart, Limits
+from release.cores import cores
 from release.errors import ClipMissing, ClusterUnreachable, ReleaseError
-from release.pipeline import ThrowMeasurement, measure_clip
+from release.pipeline import ThrowMeasurement, finished
 from release.settings import Settings
+from release.two_phones import kept_apart, measuring_together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,8 +64,9 @@ def measure_many(
         return
     with ExitStack() as stack:
         free: SimpleQueue[Apart] = SimpleQueue()
-        for _ in range(min(workers, len(paths))):
-            free.put(stack.enter_context(Apart(limits)))
+        at_once = min(workers, len(paths))
+        for _ in range(at_once):  # each on its share of the cores, or their threads stand in each other's way
+            free.put(stack.enter_context(Apart(limits, n_cores=max(cores() // at_once, 1))))
 
         def one(path: Path | str) -> MeasuredFile:
             apart = free.get()
@@ -99,14 +102,19 @@ def _outcome(apart: Apart, path: Path | str, settings: Settings) -> MeasuredFile
     try:
         measured = apart.ask(_measured, path, settings, about=Path(path))
     except ReleaseError as error:
-        return MeasuredFile(path=path, measured=None, why=str(error))
+        if settings.partner is None:
+            return MeasuredFile(path=path, measured=None, why=str(error))
+        alone = _outcome(apart, path, replace(settings, partner=None))
+        if alone.measured is None:
+            return alone
+        return replace(alone, measured=kept_apart(alone.measured, settings.partner, str(error)))
     return MeasuredFile(path=path, measured=measured, why=measured.refused)
 
 
 def _measured(path: Path | str, settings: Settings) -> ThrowMeasurement:
     """Run by the worker: the clip itself, or a copy of it that is deleted afterwards."""
     if isinstance(path, Path):
-        return measure_clip(path, settings)
+        return finished(measuring_together(path, settings)).measured
     import fsspec
 
     with TemporaryDirectory(prefix="release-") as folder:
@@ -116,7 +124,7 @@ def _measured(path: Path | str, settings: Settings) -> ThrowMeasurement:
             filesystem.get_file(inside, str(copy))
         except (OSError, ImportError, ValueError) as error:
             raise ClipMissing(Path(path), str(error)) from error
-        measured = measure_clip(copy, settings)
+        measured = finished(measuring_together(copy, settings)).measured
     return replace(measured, clip=replace(measured.clip, path=Path(copy.name)))
 
 
@@ -156,7 +164,7 @@ class _Task:
     def __call__(self, path: Path | str) -> MeasuredFile:
         apart = getattr(_of_thread, "apart", None)
         if apart is None or apart.limits != self.limits:
-            apart = _of_thread.apart = Apart(self.limits)
+            apart = _of_thread.apart = Apart(self.limits, n_cores=1)
         return _outcome(apart, path, self.settings[path])
 
 

@@ -63,14 +63,20 @@ def measure(
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Also clips that are measured already.")] = False,
 ) -> None:
-    """Measure the clips that are new, or whose models, settings or corrections have changed."""
-    from release.cli_session import measure_with_bar
-    from release.record.read import session_id
+    """Measure the clips that are new, or whose models, settings or corrections have changed.
+
+    Sessions filmed by several phones are linked, and clips of one throw fitted together.
+    """
+    from release.cli_session import fit_pairs, measure_with_bar
+    from release.record.read import clips, session_id
     from release.record.write_open import open_logbook
 
     book = open_logbook(logbook)
     one = session_id(book, session) if session else None
     measure_with_bar(book, one, workers, scheduler=scheduler, again=again)
+    phones = clips(book, one).groupby("session")["camera"].nunique()
+    for several in phones.index[phones > 1]:
+        fit_pairs(book, several, workers, scheduler=scheduler)
 
 
 def sessions(logbook: Book) -> None:

@@ -173,6 +173,16 @@ def measure_with_bar(
     typer.echo(f"measured: {sum(one.why is None for one in done)} of {len(done)} clips that were new")
 
 
+def fit_pairs(logbook: "Logbook", session: str, workers: int, *, scheduler: str | None = None) -> None:
+    """Link a session, and fit together the clips that two phones took of one throw, where not done."""
+    from release.logbook import link_logbook, pairs_to_fit
+
+    link_logbook(logbook, session)
+    if pairs := pairs_to_fit(logbook, session):
+        typer.echo(f"throws seen by two phones: {len(pairs)} clips are measured again with the other phone's")
+        measure_with_bar(logbook, session, workers, scheduler=scheduler)
+
+
 def measure_and_report(
     logbook: "Logbook",
     session: str | None,
@@ -185,7 +195,6 @@ def measure_and_report(
 ) -> None:
     """The rest of the main job, once everything is taken in."""
     from release.clock_fill import fill_clocks
-    from release.logbook import link_logbook
     from release.record.read import session_id
     from release.session_report import write_session_report
     from release.suggest.read_words import read_words
@@ -193,9 +202,10 @@ def measure_and_report(
     words = read_words(cues) if cues else None
     one = session_id(logbook, session)
     measure_with_bar(logbook, one, workers)
-    link_logbook(logbook, one)
+    fit_pairs(logbook, one, workers)
     if filled := fill_clocks(logbook, one):
         typer.echo(f"clocks told by the flight unit's speeds: {len(filled)}; those clips are measured again")
         measure_with_bar(logbook, one, workers)
+        fit_pairs(logbook, one, workers)
     made = write_session_report(logbook, one, out, title=title, words=words, metric=metric)
     typer.echo(f"report: {made}")

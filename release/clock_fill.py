@@ -6,8 +6,8 @@ from sqlalchemy import select
 
 from release.clip.read import read_clip
 from release.clip.timing import frame_interval_s
+from release.clip_settings import settings_for
 from release.clock_check import clock_checks
-from release.logbook import settings_for
 from release.record import read, schema
 from release.record.result import digest
 from release.record.write import add_fact

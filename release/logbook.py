@@ -4,7 +4,7 @@ A killed run goes on where it stopped: every clip is stored when it is measured,
 force for the same models, settings and human decisions is not measured again.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
@@ -16,17 +16,17 @@ from sqlalchemy import select
 
 from release.batch import measure_many
 from release.camera.ball_speed import MPH_M_S
+from release.clip_settings import key_of, session_settings
 from release.errors import NothingToLink
 from release.flight.columns import TOWARD_FIRST, with_hand
 from release.flight.read import read_flights
 from release.flight.read_mapping import read_mapping
 from release.jpeg import jpeg_of
-from release.marked_camera import marked_camera
-from release.pipeline import ThrowMeasurement, models_here
+from release.pipeline import ThrowMeasurement
 from release.read_table import SetAside, Table
 from release.record import read, schema, write
 from release.record.read_session import session_table
-from release.record.result import Measurement, MeasurementKey, digest
+from release.record.result import Measurement, MeasurementKey
 from release.record.write_clips import file_sha256
 from release.record.write_open import Logbook
 from release.session.align import link
@@ -34,7 +34,7 @@ from release.session.read import read_sheet
 from release.session.read_plan import read_plan
 from release.session.result import Fact, LinkedRow, Session
 from release.session_setting import setting_of
-from release.settings import PinnedPoint, Settings
+from release.settings import Settings
 from release.times import clock_time, to_utc, zone_named
 
 PICTURE_QUALITY = 92
@@ -133,16 +133,12 @@ def measure_logbook(
     Returns:
         What became of each; one that cannot be measured is set aside with its reason, and the rest goes on.
     """
-    waiting = []
-    rows = read.clips(logbook, session)
-    said = {one: read.facts(logbook, session=one) for one in rows["session"].unique()}
-    for row in rows.to_dict("records"):
-        if clips is not None and row["sha256"] not in clips:
-            continue
-        settings, edits = _settings(logbook, said[row["session"]], row["sha256"], row["camera"])
-        key = key_of(row["sha256"], settings, edits)
-        if again or row["measurement"] != key.text:
-            waiting.append((row, settings, key))
+    waiting = [
+        (row, settings, key)
+        for row, settings, key in _as_decided(logbook, session)
+        if (clips is None or row["sha256"] in clips)
+        and (again or (row["measurement"] != key.text and not write.bring_back(logbook, key)))
+    ]
     by_path = {
         logbook.clips / f"{row['sha256']}{row['ext']}": (row, settings, key) for row, settings, key in waiting
     }
@@ -156,53 +152,45 @@ def measure_logbook(
     return outcomes
 
 
-def settings_for(logbook: Logbook, session: str, sha256: str) -> tuple[Settings, str]:
-    """What people decided of one clip, as settings, and its hash; the latest word holds."""
-    return _settings(logbook, read.facts(logbook, session=session), sha256, _phone(logbook, sha256))
+def pairs_to_fit(logbook: Logbook, session: str) -> list[str]:
+    """Measured clips to be measured again: linked with another phone's clip since, or no longer.
+
+    Args:
+        logbook: Where.
+        session: Its id; linked.
+    """
+    answers, found = schema.measurements, schema.clips
+    query = select(found.c.sha256).join(answers, answers.c.measurement == found.c.measurement)
+    query = query.where(found.c.session == session, answers.c.partner.is_not(None))
+    paired = set(read.table(logbook, query)["sha256"])
+    return [
+        row["sha256"]
+        for row, settings, key in _as_decided(logbook, session)
+        if row["measurement"] not in (None, key.text)
+        and (settings.partner is not None or row["sha256"] in paired)
+    ]
 
 
-def _settings(
-    logbook: Logbook, facts: Sequence[Mapping[str, Any]], sha256: str, phone: str | None
-) -> tuple[Settings, str]:
-    release_frame = capture_fps = camera = view = None
-    pins: dict[tuple[int, str], PinnedPoint] = {}
-    kept: list[object] = []
-    for fact in facts:
-        if fact["clip"] not in (None, sha256):
-            continue
-        if fact["kind"] == "release set":
-            release_frame = float(fact["value"]["frame_index"])
-        elif fact["kind"] == "time base set":
-            capture_fps = float(fact["value"]["capture_fps"])
-        elif fact["kind"] == "landmark pinned":
-            pin = PinnedPoint(**fact["value"])
-            pins[pin.frame_index, pin.point] = pin
-        elif fact["kind"] == "camera marked" and fact["value"]["camera"] == phone:
-            camera, view = marked_camera(logbook, fact), fact["value"].get("view") or None
-        else:
-            continue
-        kept.append([fact["kind"], fact["value"]])
-    settings = Settings(
-        release_frame=release_frame,
-        capture_fps=capture_fps,
-        pins=tuple(pins.values()),
-        camera=camera,
-        view=view,
-    )
-    return settings, digest(kept) if kept else ""
-
-
-def _phone(logbook: Logbook, sha256: str) -> str | None:
-    clips = schema.clips
-    found = read.table(logbook, select(clips.c.camera).where(clips.c.sha256 == sha256))
-    return None if found.empty else str(found["camera"].iloc[0])
+def _as_decided(
+    logbook: Logbook, session: str | None
+) -> Iterator[tuple[dict[Any, Any], Settings, MeasurementKey]]:
+    """Each clip with what is decided of it, and the key that its answer would have."""
+    rows = read.clips(logbook, session)
+    of_clip = {one: session_settings(logbook, one) for one in rows["session"].unique()}
+    for row in rows.to_dict("records"):
+        settings, edits = of_clip[row["session"]](row["sha256"])
+        yield row, settings, key_of(row["sha256"], settings, edits)
 
 
 def measurement_of(measured: ThrowMeasurement, key: MeasurementKey, settings: Settings) -> Measurement:
     """What the logbook keeps of one measured clip."""
     return Measurement(
         key=key,
-        settings={name: str(value) for name, value in asdict(settings).items() if value is not None},
+        settings={
+            name: str(value)
+            for name, value in asdict(replace(settings, partner=None)).items()
+            if value is not None
+        },
         models=measured.models,
         throws=measured.throws,
         time_base=measured.clip.time_base,
@@ -212,6 +200,8 @@ def measurement_of(measured: ThrowMeasurement, key: MeasurementKey, settings: Se
         picture_jpeg=None if measured.picture is None else jpeg_of(measured.picture, PICTURE_QUALITY),
         picture_frame_index=measured.picture_frame_index,
         points_px=measured.points_px,
+        partner=measured.partner and Path(measured.partner).stem,
+        apart=measured.apart,
     )
 
 
@@ -304,17 +294,6 @@ def _stamp(cell: object, at_s: float, zone: tzinfo | None) -> str | None:
 
 def _utc_s(stamps: pd.Series) -> np.ndarray[Any, np.dtype[np.float64]]:
     return to_utc([clock_time(cell) if isinstance(cell, str) else None for cell in stamps], None).utc_s
-
-
-def key_of(sha256: str, settings: Settings, edits: str) -> MeasurementKey:
-    """What the answer for a clip depends on: not where on this machine a camera file lies."""
-    camera = settings.camera and Path(settings.camera.name)
-    return MeasurementKey(
-        clip_sha256=sha256,
-        models_sha256=digest(models_here()),
-        settings_sha256=digest(asdict(replace(settings, camera=camera))),
-        edits_sha256=edits,
-    )
 
 
 def store_measured(

@@ -14,6 +14,7 @@ from threading import Lock
 from typing import Any
 
 from release.apart import Apart
+from release.clip_settings import key_of, settings_for
 from release.clock_fill import fill_clocks
 from release.drawn_arm import drawn_arm
 from release.errors import ReleaseError
@@ -23,14 +24,13 @@ from release.logbook import (
     enter_flights,
     enter_plan,
     enter_sheet,
-    key_of,
     link_logbook,
     measurement_of,
-    settings_for,
+    pairs_to_fit,
     store_measured,
 )
 from release.marked_camera import camera_answer
-from release.pipeline import ThrowMeasurement, measuring
+from release.pipeline import ThrowMeasurement
 from release.record import write
 from release.record.result import MeasurementKey
 from release.record.write_open import Logbook
@@ -38,6 +38,7 @@ from release.settings import Settings
 from release.stats.result import Comparison
 from release.suggest.read_words import Words
 from release.throw_search import Close
+from release.two_phones import kept_apart, measuring_together
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
@@ -93,9 +94,14 @@ def page_steps(words: Words | None = None) -> Steps:
         compare=compare,
         running=running,
         link=link_logbook,
-        clocks=fill_clocks,
+        again=to_measure_again,
         close=working.close,
     )
+
+
+def to_measure_again(logbook: Logbook, session: str) -> list[str]:
+    """Hashes of the clips of which linking told more: their clock, or another phone's clip of the throw."""
+    return [*dict.fromkeys([*fill_clocks(logbook, session), *pairs_to_fit(logbook, session)])]
 
 
 def plan_kept(logbook: Logbook, session: str, file: Path) -> str:
@@ -135,7 +141,7 @@ class Working:
         clip = read_clip_place(logbook, sha256)
         if clip is None or clip["state"] != "measured":
             return {}
-        settings, _ = settings_for(logbook, clip["session"], sha256)
+        settings = replace(settings_for(logbook, clip["session"], sha256)[0], partner=None)
         path = logbook.clips / f"{sha256}{clip['ext']}"
         _, drawing = self._remembered(sha256, settings)
         if drawing is not None:
@@ -154,18 +160,25 @@ class Working:
         clip = read_clip_place(logbook, sha256)
         assert clip is not None, "asked for by a page that shows it"
         settings, edits = settings_for(logbook, clip["session"], sha256)
-        readings, _ = self._remembered(sha256, settings)
+        alone = replace(settings, partner=None)
+        if process is self._corrections:
+            settings = alone  # a person waits for it; both phones' clips are fitted once it is linked anew
+        key = key_of(sha256, settings, edits)
+        if settings.partner is not None and clip["measurement"] == key.text:
+            return  # asked for twice
         path = logbook.clips / f"{sha256}{clip['ext']}"
-        try:
-            step = answered_behind if process is self._clips else answered
-            answer = process.ask(step, path, settings, readings, about=path, told=told)
-        except ReleaseError as error:
-            answer = str(error)
-        if settings_for(logbook, clip["session"], sha256)[0] != settings:
+        step = answered_behind if process is self._clips else answered
+        readings, _ = self._remembered(sha256, alone)
+
+        def ask(asked: Settings) -> Answer:
+            return process.ask(step, path, asked, readings, about=path, told=told)
+
+        answer = _asked(ask, settings)
+        if replace(settings_for(logbook, clip["session"], sha256)[0], partner=None) != alone:
             return  # a person has said more since, and that answer is on its way
-        self._store(logbook, clip, settings, key_of(sha256, settings, edits), answer)
+        self._store(logbook, clip, settings, key, answer)
         if isinstance(answer, Answer):
-            self._remember(sha256, settings, answer)
+            self._remember(sha256, alone, answer)
 
     def _store(
         self, logbook: Logbook, clip: Row, settings: Settings, key: MeasurementKey, answer: Answer | str
@@ -199,6 +212,19 @@ class Working:
                 self._kept.popitem(last=False)
 
 
+def _asked(ask: Callable[[Settings], Answer], settings: Settings) -> Answer | str:
+    """The answer, or why there is none; a clip whose pair cannot be fitted is asked for by itself."""
+    try:
+        return ask(settings)
+    except ReleaseError as error:
+        if settings.partner is None:
+            return str(error)
+        alone = _asked(ask, replace(settings, partner=None))
+        if isinstance(alone, str):
+            return alone
+        return replace(alone, measured=kept_apart(alone.measured, settings.partner, str(error)))
+
+
 def read_by(settings: Settings) -> Settings:
     """The settings on which the networks' readings depend: pins, camera and view come in with the fit."""
     return replace(settings, pins=(), camera=None, view=None)
@@ -215,7 +241,7 @@ def answered(path: Path, settings: Settings, readings: Readings | None) -> Gener
         ClipError: It cannot be read as a video.
     """
     found = None if readings is None else (readings.close, readings.release)
-    answer = yield from measuring(path, settings, found=found)
+    answer = yield from measuring_together(path, settings, found=found)
     if answer.found is None or answer.fitted is None:
         return Answer(measured=answer.measured, readings=None, drawing={}, refitted=False)
     (close, release), fitted = answer.found, answer.fitted

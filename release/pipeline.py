@@ -70,6 +70,8 @@ class ThrowMeasurement:
     points_px: Mapping[str, tuple[float, float]]  # the arm fitted in that picture; empty when refused
     over_time: ArmOverTime | None  # None when refused
     models: Mapping[str, str]  # name to SHA-256 of every model that took part
+    partner: str | None = None  # name of the clip with which it was, or was to be, fitted together
+    apart: str | None = None  # why it was not fitted together with its partner
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,12 +106,16 @@ def measure_clip(
         ClipError: The file cannot be read as a video.
         ModelsMissing: The models are not on this machine.
     """
-    steps = measuring(path, settings, heading=heading)
+    return finished(measuring(path, settings, heading=heading)).measured
+
+
+def finished(steps: Generator[str, None, Measured]) -> Measured:
+    """What steps come to, their names unheard."""
     while True:
         try:
             next(steps)
         except StopIteration as end:
-            return end.value.measured
+            return end.value
 
 
 def measuring(

@@ -11,8 +11,8 @@ from typing import Any
 
 import pandas as pd
 
+from release.clip_settings import settings_for
 from release.errors import ReleaseError
-from release.logbook import settings_for
 from release.measured_again import measured_again
 from release.orientation.result import JOINT_ANGLES
 from release.record import read

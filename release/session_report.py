@@ -115,6 +115,7 @@ def write_session_report(
             NOT_CHECKED,
             *linked.notes,
             *_clocks(table, answers, names, filled_clips(logbook, session)),
+            *_two_phones(table, answers, names),
             *spin_note(throws),
         ),
         session_svg=_svg(linked),
@@ -135,6 +136,20 @@ def _clocks(
     """What the flight unit's speeds say of the clips' clocks."""
     bases = {clip: answer["time_base"] for clip, answer in answers.items() if answer}
     return clock_sentences(clock_checks(table, bases), names, filled)
+
+
+def _two_phones(
+    table: pd.DataFrame, answers: Mapping[str, Mapping | None], names: Mapping[str, str]
+) -> list[str]:
+    """Which throws were fitted from two clips, and which clips of one throw were not and why."""
+    both = table.loc[table["second_clip"].notna(), "throw"].astype(int).tolist()
+    of = ", ".join(map(str, both))
+    lines = [f"Two phones: one arm was fitted to both clips of throw {of}."] if both else []
+    for answer in answers.values():
+        if answer and answer["apart"]:
+            pair = f"{names[answer['clip']]} and {names.get(answer['partner'], 'the other phone')}"
+            lines.append(f"Two phones: {pair} were not fitted together: {answer['apart']}.")
+    return lines
 
 
 def _look(name: str, answer: Mapping) -> dict[str, str]:

@@ -30,6 +30,15 @@ class Settings:
     camera: Path | None = None  # a camera.toml
     throws: Literal["R", "L"] | None = None  # the throwing arm, where the sheet says it
     pins: tuple[PinnedPoint, ...] = ()  # chosen by hand
+    partner: "Partner | None" = None  # to be fitted together with
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Partner:
+    """Another phone's clip of the same throw."""
+
+    path: Path
+    settings: Settings
 
 
 def settings_of(

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from release.arm_over_time import ArmOverTime
-from release.logbook import linked_table, settings_for
+from release.clip_settings import settings_for
+from release.logbook import linked_table
 from release.measured_again import measured_again
 from release.orientation.chain import CHAIN_POINTS
 from release.record import read
@@ -63,7 +64,7 @@ def export_logbook(
         out: Folder to write to.
         settings: Main outcome and smallest changes worth having; without a plan the sessions' own holds.
         over_time: Also landmarks and angles over time. The logbook keeps the arm at release only, so every
-            linked clip is measured again, as corrected, which takes seconds each.
+            linked clip is measured again, as corrected and by itself, which takes seconds each.
         workers: Clips measured at once.
         progress: Called after each clip with how many there are.
 
@@ -94,7 +95,10 @@ def _write_arms(
     (out / OVER_TIME).mkdir(parents=True, exist_ok=True)
     wanted = rows[rows["release_frame"].notna()].drop_duplicates("clip").set_index("clip")
     session = read.clips(logbook).set_index("sha256")["session"]
-    asked = {str(sha256): settings_for(logbook, session[sha256], str(sha256))[0] for sha256 in wanted.index}
+    asked = {
+        str(sha256): replace(settings_for(logbook, session[sha256], str(sha256))[0], partner=None)
+        for sha256 in wanted.index
+    }
     files = {}
     for sha256, measured in measured_again(logbook, asked, workers, progress):
         if measured.over_time is None:

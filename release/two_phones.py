@@ -1,6 +1,6 @@
 """One throw filmed by two phones: clocks brought together, one arm fitted to both."""
 
-from collections.abc import Mapping
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -22,8 +22,16 @@ from release.orientation.score_text import figure_lines
 from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
 from release.orientation.together import TOO_FAR, Pair
 from release.orientation.write_look import look_row
-from release.pipeline import Fitted, find_release, fit_throw, nearest_row
-from release.settings import Settings
+from release.pipeline import (
+    Fitted,
+    Measured,
+    ThrowMeasurement,
+    find_release,
+    fit_throw,
+    measuring,
+    nearest_row,
+)
+from release.settings import Partner, Settings
 from release.throw_search import Close, fastest_moment
 
 SOUND_HZ = 16_000
@@ -78,29 +86,77 @@ def measure_pair(
         ClipError: A file cannot be read as a video.
         CameraUnreadable: A camera file cannot be used.
     """
+    first, second = (replace(s, camera=camera) for s, camera in zip(settings, cameras, strict=True))
     names = (paths[0].name, paths[1].name)
-    looks = [_look(*one) for one in zip(paths, cameras, settings, strict=True)]
+    return _of_both(names, paths, (first, second), [_look(paths[0], first), _look(paths[1], second)])
+
+
+def measuring_together(
+    path: Path, settings: Settings, *, found: tuple[Close, ReleaseInstant] | None = None
+) -> Generator[str, None, Measured]:
+    """`pipeline.measuring`; where the settings name a partner, the figures are those of both clips together.
+
+    A pair that does not fit keeps this clip's own figures, and why. Picture, points and the arm over time are
+    always its own.
+    """
+    partner = settings.partner
+    alone = yield from measuring(path, replace(settings, partner=None), found=found)
+    if partner is None or alone.found is None or alone.fitted is None:
+        return alone
+    yield "fitting both phones"
+    clip, (close, release) = alone.measured.clip, alone.found
+    stand = stand_of(clip, view=None, camera=settings.camera)
+    own = _Seen(clip=clip, stand=stand, close=close, release=release, fitted=alone.fitted)
+    looks = [own, _look(partner.path, partner.settings)]
+    pair = _of_both(("this clip", "the other"), (path, partner.path), (settings, partner.settings), looks)
+    if pair.refused is not None:
+        return replace(alone, measured=kept_apart(alone.measured, partner, pair.refused))
+    measured = replace(
+        alone.measured,
+        throws=pair.throws,
+        release=pair.release,
+        orientation=pair.orientation,
+        partner=partner.path.name,
+    )
+    return replace(alone, measured=measured)
+
+
+def kept_apart(alone: ThrowMeasurement, partner: Partner, why: str) -> ThrowMeasurement:
+    """A clip with its own figures, and why they are not those of both phones."""
+    orientation = alone.orientation
+    if orientation is not None:
+        flagged = (*orientation.flagged, f"not fitted together with the other phone's clip: {why}")
+        orientation = replace(orientation, flagged=flagged)
+    return replace(alone, orientation=orientation, partner=partner.path.name, apart=why)
+
+
+def _of_both(
+    names: tuple[str, str],
+    paths: tuple[Path, Path],
+    settings: tuple[Settings, Settings],
+    looks: Sequence[_Seen | str],
+) -> PairMeasurement:
     seen: list[_Seen] = []
     for at, one in enumerate(looks):
         other = looks[1 - at]
         if isinstance(one, str) and not isinstance(other, str):
-            one = _look_unreleased(paths[at], cameras[at], settings[at], other) or one
+            one = _look_unreleased(paths[at], settings[at], other) or one
         if isinstance(one, str):
-            return _refused(names, f"{paths[at].name}: {one}")
+            return _refused(names, f"{names[at]}: {one}")
         seen.append(one)
     if seen[0].close.hand.side != seen[1].close.hand.side:
         side: Literal["R", "L"] = "R" if sum(s.right_probability for s in seen) >= 1 else "L"
         at = next(k for k, s in enumerate(seen) if s.close.hand.side != side)
-        again = _look(paths[at], cameras[at], replace(settings[at], throws=side))
+        again = _look(paths[at], replace(settings[at], throws=side))
         if isinstance(again, str):
-            return _refused(names, f"{paths[at].name}: {again}")
+            return _refused(names, f"{names[at]}: {again}")
         seen[at] = again
     return _fitted_together(names, seen[0], seen[1])
 
 
-def _look(path: Path, camera: Path, settings: Settings) -> _Seen | str:
+def _look(path: Path, settings: Settings) -> _Seen | str:
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
-    stand = stand_of(clip, view=None, camera=camera)
+    stand = stand_of(clip, view=None, camera=settings.camera)
     if stand.camera is None:
         return stand.why_not
     found = find_release(clip, settings)
@@ -111,14 +167,14 @@ def _look(path: Path, camera: Path, settings: Settings) -> _Seen | str:
     return _Seen(clip=clip, stand=stand, close=close, release=release, fitted=fitted)
 
 
-def _look_unreleased(path: Path, camera: Path, settings: Settings, other: _Seen) -> _Seen | None:
+def _look_unreleased(path: Path, settings: Settings, other: _Seen) -> _Seen | None:
     """A clip that does not show the ball leaving, read round the wrist's fastest moment; None if in vain."""
     clip = read_clip(path, slowdown=settings.slowdown, capture_fps=settings.capture_fps)
     fastest = fastest_moment(clip)
     if fastest is None:
         return None
     throws = other.close.hand.side
-    seen = _look(path, camera, replace(settings, release_frame=fastest, throws=throws))
+    seen = _look(path, replace(settings, release_frame=fastest, throws=throws))
     return None if isinstance(seen, str) else _released_at(replace(seen, released=False), fastest)
 
 
@@ -172,7 +228,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
     return PairMeasurement(
         clips=names,
         throws=side,
-        release=_on_first(a, release_s, release_sd_s),
+        release=_on_first(a, b, release_s, release_sd_s),
         offset=offset,
         misfit=both.misfit,
         orientation=Orientation(figures=figures, limits=limits(looks), flagged=said),
@@ -214,16 +270,23 @@ def _sound_offset(a: Clip, b: Clip) -> float | None:
 
 
 def _one_release(a: _Seen, b: _Seen, offset: Offset) -> tuple[float, float]:
-    """The release on the first clock by both clips, each counted by its certainty."""
+    """The release on the first clock by both clips, each counted by its certainty; a person's word holds."""
     at = np.array([a.fitted.arm.release_s, b.fitted.arm.release_s + offset.offset_s])
     sd = np.hypot([a.fitted.release_sd_s, b.fitted.release_sd_s], [0.0, offset.sd_s])
+    chosen = np.array([_is_chosen(a), _is_chosen(b)])
+    if chosen.any():
+        at, sd = at[chosen], sd[chosen]
     worth = 1 / sd**2
     # Where the two differ by more than they say, the spread counts instead.
-    spread = float(np.sqrt(max((at[0] - at[1]) ** 2 / np.sum(sd**2), 1.0)))
+    spread = float(np.sqrt(max(np.ptp(at) ** 2 / np.sum(sd**2), 1.0)))
     return float(np.sum(worth * at) / np.sum(worth)), spread / float(np.sqrt(np.sum(worth)))
 
 
-def _on_first(a: _Seen, release_s: float, sd_s: float) -> ReleaseInstant:
+def _is_chosen(seen: _Seen) -> bool:
+    return seen.release.source == "chosen by hand"
+
+
+def _on_first(a: _Seen, b: _Seen, release_s: float, sd_s: float) -> ReleaseInstant:
     slowdown = a.clip.time_base.slowdown
     own_s = a.fitted.window.time_s
     interval_s = float(np.median(np.diff(own_s)))
@@ -232,7 +295,7 @@ def _on_first(a: _Seen, release_s: float, sd_s: float) -> ReleaseInstant:
         frame_index=max(frame, 0.0),
         time_s=None if slowdown is None else release_s,
         sd_frames=max(sd_s / interval_s, 1e-3),
-        source=a.release.source,
+        source="chosen by hand" if _is_chosen(a) or _is_chosen(b) else "ball",
     )
 
 

@@ -8,10 +8,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from release.clock_fill import fill_clocks
 from release.errors import ReleaseError
 from release.logbook import enter_flights, enter_sheet, link_logbook
-from release.page_steps import Working, said_of
+from release.page_steps import Working, said_of, to_measure_again
 from release.record.read import clips as clips_of
 from release.record.write import session_for
 from release.record.write_clips import SUFFIXES, add_clips
@@ -107,7 +106,7 @@ def watch(
                 say(f"{path.name}: {_taken(logbook, path, into, camera, working)}")
             if ready:
                 link_logbook(logbook, into)
-                for sha256 in fill_clocks(logbook, into):
+                for sha256 in to_measure_again(logbook, into):
                     working.measure(logbook, sha256)
             looks = None if looks is None else looks - 1
             time.sleep(LOOK_S)

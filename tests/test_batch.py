@@ -1,13 +1,14 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from release.apart import Limits
-from release.batch import measure_many
-from release.errors import ClusterUnreachable
+from release.batch import _outcome, measure_many
+from release.errors import ClipTakesTooLong, ClusterUnreachable
 from release.pipeline import ThrowMeasurement, measure_clip
-from release.settings import Settings
+from release.settings import Partner, Settings
 from tests.clip.movies import steady, write_movie
 from tests.drawn_clips import draw_clip
 from tests.synthetic import some_camera, some_throw
@@ -59,6 +60,20 @@ def test_a_release_chosen_where_no_hand_is_seen_is_refused(tmp_path):
 def test_a_clip_that_takes_too_long_is_set_aside(clips):
     (slow,) = measure_many(clips[:1], limits=Limits(time_s=0.01))
     assert "took too long" in slow.why
+
+
+def test_a_pair_that_takes_too_long_leaves_the_clip_its_own_answer(clips):
+    class TooSlow:
+        def ask(self, measure, path, settings, about):
+            if settings.partner is not None:
+                raise ClipTakesTooLong(about, 180.0)
+            return measure(path, settings)
+
+    settings = Settings(partner=Partner(path=clips[1], settings=Settings()))
+    one = _outcome(TooSlow(), clips[0], settings)
+    assert one.measured.partner == clips[1].name
+    assert "took too long" in one.measured.apart
+    assert same(replace(one.measured, partner=None, apart=None), measure_clip(clips[0]))
 
 
 def test_clips_by_address_give_the_same_figures(clips):

@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from release.clip.result import TimeBase
+from release.clip_settings import settings_for
 from release.clock_fill import WHO, fill_clocks, filled_clips
-from release.logbook import settings_for
 from release.record import read, write
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from release import logbook as job
+from release.clip_settings import settings_for
 from release.record import read, write
 from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
@@ -116,9 +117,9 @@ def test_a_persons_word_on_a_clip_is_final(book, tmp_path):
 def test_a_persons_word_on_a_release_asks_for_a_new_measuring(book, tmp_path):
     session, *_ = fill(book, tmp_path)
     clip = read.clips(book, session)["sha256"].iloc[0]
-    before, _ = job.settings_for(book, session, clip)
+    before, _ = settings_for(book, session, clip)
     write.add_fact(book, "release set", who="coach", clip=clip, value={"frame_index": 41})
-    after, edits = job.settings_for(book, session, clip)
+    after, edits = settings_for(book, session, clip)
     assert (before.release_frame, after.release_frame) == (None, 41.0)
     assert edits
 

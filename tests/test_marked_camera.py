@@ -7,8 +7,8 @@ from release.camera.field import Field, places_m
 from release.camera.read_camera import read_camera
 from release.camera.result import FieldCamera
 from release.clip.read import read_clip
+from release.clip_settings import key_of, settings_for
 from release.field_camera import stand_of
-from release.logbook import key_of, settings_for
 from release.marked_camera import camera_answer, marked_camera
 from release.record.write import add_fact, session_for
 from release.record.write_clips import add_clips

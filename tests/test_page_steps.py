@@ -6,18 +6,26 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from release import page_steps
 from release.apart import Apart
+from release.clip.read import read_clip
+from release.clip_settings import key_of
 from release.drawn_arm import drawn_arm
+from release.errors import ClipTakesTooLong
 from release.logbook import Entered
 from release.orientation.arm_fit import fit_arm
 from release.orientation.chain import CHAIN_POINTS
-from release.page_steps import answered, said_of
-from release.pipeline import measure_clip
+from release.page_steps import Answer, Working, answered, said_of
+from release.pipeline import measure_clip, refused_clip
 from release.read_table import SetAside
-from release.settings import PinnedPoint, Settings
+from release.record import read, write
+from release.record.write_clips import add_clips
+from release.record.write_open import new_logbook
+from release.settings import Partner, PinnedPoint, Settings
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw
 
 THROW = Path(__file__).parents[1] / "sample_clips" / "throw_05.mp4"
+SEEN = refused_clip(read_clip(THROW), "no throw is seen")
 
 
 @pytest.fixture(scope="module")
@@ -42,6 +50,50 @@ def test_the_page_measures_as_the_command_does_and_a_pin_from_memory_as_one_from
     assert again.measured.picture is None, "no frame is decoded for a picture that is kept already"
     assert again.measured.orientation == measure_clip(THROW, settings).orientation
     assert again.measured.orientation != plain.measured.orientation
+
+
+@pytest.fixture
+def pair(tmp_path, monkeypatch):
+    """A page's work on a logbook of two clips, one measured with the other; and what is asked of it."""
+    book = new_logbook(tmp_path / "book")
+    session = write.session_for(book, "barn")
+    clips = []
+    for number in range(2):
+        path = tmp_path / f"{number}.mp4"
+        path.write_bytes(bytes([number]) * 50)
+        clips.append(next(iter(add_clips(book, [path], session))).sha256)
+    partner = Partner(path=book.clips / f"{clips[1]}.mp4", settings=Settings())
+    monkeypatch.setattr(page_steps, "settings_for", lambda *_: (Settings(partner=partner), ""))
+    working, asked = Working(), []
+
+    def ask(_step, _path, settings, *_, about, told):
+        asked.append(settings.partner)
+        if len(asked) == 1 and settings.partner is not None:
+            raise ClipTakesTooLong(about, 180.0)
+        alone = replace(SEEN, clip=replace(SEEN.clip, path=about))
+        return Answer(measured=alone, readings=None, drawing={}, refitted=False)
+
+    for process in (working._clips, working._corrections):
+        monkeypatch.setattr(process, "ask", ask)
+    yield book, working, clips[0], partner, asked
+    book.engine.dispose()
+
+
+def test_a_correction_does_not_wait_for_the_other_phones_clip(pair):
+    book, working, clip, _, asked = pair
+    working.correct(book, clip)
+    assert asked == [None]
+    assert read.measurement(book, clip)["measurement"] == key_of(clip, Settings(), "").text
+
+
+def test_a_pair_that_takes_too_long_leaves_the_clip_its_own_answer_and_is_not_tried_again(pair):
+    book, working, clip, partner, asked = pair
+    working.measure(book, clip)
+    working.measure(book, clip)
+    assert asked == [partner, None]
+    kept = read.measurement(book, clip)
+    assert kept["partner"] == partner.path.stem
+    assert "took too long" in kept["apart"]
 
 
 def test_the_drawn_arm_has_every_point_in_every_frame_and_meets_the_fit_at_release(fitted):

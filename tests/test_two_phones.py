@@ -13,7 +13,9 @@ from release.camera.field import places_m
 from release.cli import app
 from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
-from release.two_phones import measure_pair
+from release.pipeline import finished, measure_clip
+from release.settings import Partner, Settings
+from release.two_phones import measure_pair, measuring_together
 from tests.camera.cameras import STICK
 from tests.camera.test_place import field_camera
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -47,27 +49,29 @@ def filmed(tmp_path, monkeypatch):
                 tmp_path, second, CAMERAS[1], name="b", fps=second_fps, n_frames=72 * second_fps // 240
             ),
         )
-        readers = {
-            c: TruthReader(c.with_suffix(".truth.json"), degrees=2.0, points=0.03, seed=seed) for c in clips
-        }
+        unseen = None if hidden is None else clips[hidden]
         now = []
+
+        def reader(clip):  # the same clip read again is read the same
+            return TruthReader(clip.with_suffix(".truth.json"), degrees=2.0, points=0.03, seed=seed)
 
         def read_hand(*given, **options):
             seen = now[0].read_hand(*given, **options)
-            if now[0] is readers.get(hidden and clips[hidden]):
+            if now[1] == unseen:
                 return replace(seen, held_probability=np.full(len(seen.held_probability), 0.5))
             return seen
 
         def opened(path, **options):
-            now[:] = [readers[path]]
+            now[:] = [reader(path), path]
             return read_clip(path, **options)
 
         monkeypatch.setattr("release.two_phones.read_clip", opened)
+        monkeypatch.setattr("release.pipeline.read_clip", opened)
         monkeypatch.setattr("release.landmarks.infer_arm.read_arm", lambda *a, **k: now[0].read_arm(*a, **k))
         monkeypatch.setattr("release.landmarks.infer_arm.follow_arm", lambda *a: now[0].follow_arm(*a))
         monkeypatch.setattr("release.landmarks.infer_hand.read_hand", read_hand)
         files = (marks_toml(tmp_path / "a.toml", CAMERAS[0]), marks_toml(tmp_path / "b.toml", CAMERAS[1]))
-        return clips, files, readers[clips[0]].truth
+        return clips, files, reader(clips[0]).truth
 
     return film
 
@@ -94,6 +98,40 @@ def test_clips_at_stated_rates_come_onto_one_clock_though_one_plays_slowed(filme
     row = pd.read_csv(out).iloc[0]
     assert row["release_time_s"] == pytest.approx(truth.frame_time_s[0] + RELEASE_S, abs=0.25 / 240)
     assert "clock runs +0." in told.output or "clock runs -0." in told.output
+
+
+def test_a_clip_with_a_partner_takes_the_figures_of_both_and_keeps_its_own_picture(filmed):
+    clips, files, _ = filmed()
+    partner = Partner(path=clips[1], settings=Settings(camera=files[1]))
+    settings = Settings(camera=files[0], partner=partner)
+    alone = measure_clip(clips[0], replace(settings, partner=None))
+    both = finished(measuring_together(clips[0], settings)).measured
+    pair = measure_pair(clips, files)
+    assert (both.orientation, both.release, both.partner) == (pair.orientation, pair.release, "b.mp4")
+    assert both.apart is None
+    assert both.orientation.figures["wrist_flexion"].sd < alone.orientation.figures["wrist_flexion"].sd
+    assert np.array_equal(both.picture, alone.picture)
+    assert both.points_px == alone.points_px
+
+
+def test_a_release_chosen_by_hand_in_the_second_clip_is_the_pairs(filmed):
+    clips, files, truth = filmed()
+    chosen = truth.release_frame + 0.6
+    release = measure_pair(clips, files, (Settings(), Settings(release_frame=chosen))).release
+    assert release.source == "chosen by hand"
+    assert release.frame_index == pytest.approx(chosen, abs=0.1)  # the clips begin together
+
+
+def test_a_clip_that_does_not_fit_its_partner_keeps_its_own_figures_and_says_why(filmed, tmp_path):
+    clips, files, _ = filmed()
+    (tmp_path / "b.toml").write_text('view = "behind"', encoding="utf-8")
+    partner = Partner(path=clips[1], settings=Settings(camera=files[1]))
+    alone = measure_clip(clips[0], Settings(camera=files[0]))
+    kept = finished(measuring_together(clips[0], Settings(camera=files[0], partner=partner))).measured
+    assert kept.orientation.figures == alone.orientation.figures
+    assert kept.apart.startswith("the other: a declared view tells no place")
+    assert kept.partner == "b.mp4"
+    assert kept.orientation.flagged[-1] == f"not fitted together with the other phone's clip: {kept.apart}"
 
 
 @pytest.mark.soak

@@ -33,8 +33,9 @@ def session_table(
         athlete: Only this one.
 
     Returns:
-        session, session_name, day, the columns of a throw sheet, clip (hash), clip_name, camera, flight,
-        link_state (linked, asked, alone), release_frame, release_frame_sd, release_time_s, refused, every
+        session, session_name, day, the columns of a throw sheet, clip (hash), clip_name, camera, second_clip
+        (name of the one fitted together with it), flight, link_state (linked, asked, alone), release_frame,
+        release_frame_sd, release_time_s, refused, every
         figure of orientation/result.py as NAME_deg or NAME_m with its standard uncertainty NAME_deg_sd or
         NAME_m_sd, and the flight file's figures with break_window. NaN where unknown.
     """
@@ -89,7 +90,10 @@ def _hand(logbook: Logbook, sessions: Sequence[str] | None, rejected: set[str]) 
         t.releases.c.frame_index.label("release_frame"),
         t.releases.c.sd_frames.label("release_frame_sd"),
         t.releases.c.time_s.label("release_time_s"),
+        t.measurements.c.partner.label("second_clip"),
     ).outerjoin(t.releases, t.releases.c.measurement == t.clips.c.measurement)
+    together = (t.measurements.c.measurement == t.clips.c.measurement) & t.measurements.c.apart.is_(None)
+    clips = clips.outerjoin(t.measurements, together)
     figures = select(
         t.clips.c.sha256.label("clip"), t.orientations.c.figure, t.orientations.c.value, t.orientations.c.sd
     ).join(t.orientations, t.orientations.c.measurement == t.clips.c.measurement)
@@ -106,6 +110,8 @@ def _hand(logbook: Logbook, sessions: Sequence[str] | None, rejected: set[str]) 
     out = rows["clip"].isin(rejected)
     rows.loc[out, [c for c in rows if str(c).startswith(tuple(HAND.values()))]] = np.nan
     rows.loc[out, "refused"] = "rejected on review"
+    names = rows.set_index("clip")["clip_name"]
+    rows["second_clip"] = rows["second_clip"].map(names).where(~out)
     return rows
 
 
@@ -138,15 +144,21 @@ def _rows_from_clips(hand: pd.DataFrame, links: pd.DataFrame) -> tuple[pd.DataFr
 
 
 def _chosen(links: pd.DataFrame, hand: pd.DataFrame) -> pd.DataFrame:
-    """One row a throw: its state, its clip (of several cameras the one that measured most), its flight."""
+    """One row a throw: its state, its clip, its flight.
+
+    Of several cameras' clips it is the one fitted together with another, or else the one that measured most.
+    """
     of_throw = links.dropna(subset="throw")
     rank = {"linked": 0, "asked": 1, "alone": 2}
     state = of_throw.assign(rank=of_throw["state"].map(rank)).groupby(["session", "throw"])["rank"].min()
     figures = list(HAND.values())
     measured = hand.set_index("clip")[figures].notna().sum(axis=1)
+    together = hand.loc[hand["second_clip"].notna(), "clip"]
     usable = of_throw[of_throw["state"] != "asked"]
-    by_clip = usable.dropna(subset="clip").assign(n=lambda f: f["clip"].map(measured).fillna(0))
-    by_clip = by_clip.sort_values("n", ascending=False, kind="stable")
+    by_clip = usable.dropna(subset="clip").assign(
+        n=lambda f: f["clip"].map(measured).fillna(0), both=lambda f: f["clip"].isin(together)
+    )
+    by_clip = by_clip.sort_values(["both", "n"], ascending=False, kind="stable")
     clip = by_clip.groupby(["session", "throw"])["clip"].first()
     flight = usable.dropna(subset="flight").groupby(["session", "throw"])["flight"].first()
     joined = pd.DataFrame({"rank": state}).join(clip).join(flight).reset_index()

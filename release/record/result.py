@@ -41,6 +41,8 @@ class Measurement:
     picture_jpeg: bytes | None  # the frame nearest to release, as filmed: blur faces before it leaves
     picture_frame_index: int | None
     points_px: Mapping[str, tuple[float, float]]  # the arm in that picture
+    partner: str | None = None  # hash of the clip with which it was, or was to be, fitted together
+    apart: str | None = None  # why it was not
 
 
 def digest(value: object) -> str:

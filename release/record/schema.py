@@ -162,6 +162,8 @@ measurements = Table(
     Column("models", json, nullable=False),  # name to SHA-256 of every model that took part
     Column("points_px", json, nullable=False),  # the arm in the picture frames/<measurement>.jpg
     Column("picture_frame_index", Integer),  # the frame of that picture; empty where there is none
+    Column("partner", Text),  # the other phone's clip that was to be fitted together with this one
+    Column("apart", Text),  # why it was not; empty where the figures are those of both clips
 )
 
 # The instant of release of one measuring.

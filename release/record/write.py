@@ -13,7 +13,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from release.errors import NoSuchSession
 from release.record import schema as t
-from release.record.result import Measurement
+from release.record.result import Measurement, MeasurementKey
 from release.record.write_open import Logbook, now_utc, said_plainly, write_whole, writing
 
 
@@ -162,7 +162,22 @@ def _measurement_row(measured: Measurement) -> dict[str, object]:
         "models": dict(measured.models),
         "points_px": {point: list(place) for point, place in measured.points_px.items()},
         "picture_frame_index": measured.picture_frame_index,
+        "partner": measured.partner,
+        "apart": measured.apart,
     }
+
+
+def bring_back(logbook: Logbook, key: MeasurementKey) -> bool:
+    """Put an answer in force again that was kept before; whether there is one."""
+    kept = t.measurements.c.measurement == key.text
+    with writing(logbook) as connection:
+        row = connection.execute(select(t.measurements.c.refused).where(kept)).first()
+        if row is not None:
+            state = "measured" if row.refused is None else "refused"
+            values = {"state": state, "why": row.refused, "measurement": key.text}
+            clip = t.clips.c.sha256 == key.clip_sha256
+            connection.execute(update(t.clips).where(clip).values(**values))
+    return row is not None
 
 
 def set_aside(logbook: Logbook, clip_sha256: str, why: str) -> None:

@@ -30,6 +30,7 @@ THROWS: Mapping[str, str] = {
     "flight": "Row of the flight file",
     "link_state": "linked, asked (not certain: its figures are left empty) or alone",
     "camera": "Which phone, where there were several",
+    "second_clip": "The other phone's clip, where the hand was measured from both together",
     "refused": "Why the clip gave no figures; empty when measured",
     "release_frame": "Ball release as a fractional frame index from 0",
     "release_frame_sd": "Standard uncertainty of release_frame, frames",

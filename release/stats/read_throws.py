@@ -17,7 +17,7 @@ NOT_FIGURES = frozenset([
     "grip_seams", "grip_offset", "grip_index", "grip_thumb", "grip_ball", "grip_pressure", "camera", "ball",
     "intent_percent", "target", "location", "location_x", "location_y", "note", "state", "probability", "why",
     "refused", "clip_sha256", "over_time", "link_state", "measurement", "seed", "frame_index",
-    "release_frame", "release_frame_sd", "release_time_s", "break_window",
+    "release_frame", "release_frame_sd", "release_time_s", "break_window", "second_clip",
 ])  # fmt: skip
 
 

@@ -19,6 +19,7 @@ PROGRESS = {
     "waiting": "waiting to be measured",
     "reading": "reading",
     "finding release": "finding release",
+    "fitting both phones": "fitting both phones",
     "measuring": "measuring",
     "measured": "done",
     "refused": "not measured",

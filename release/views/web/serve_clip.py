@@ -163,4 +163,6 @@ def _decide(
     add_fact(desk.logbook, kind, who=who, fact=fact, session=session, clip=sha256, value=value or None)
     if kind in CHANGES_ANSWER:
         desk.measuring.correct(sha256, session)
+    elif kind == "clip rejected":
+        desk.measuring.relink(session)  # it is no other phone's partner any more
     return {"fact": fact, "who": who}

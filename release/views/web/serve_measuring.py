@@ -37,8 +37,8 @@ class Steps:
     link: Callable[[Logbook, str], Session]  # logbook, session
     compare: Callable[[Logbook, str, tuple[str, str]], Sequence[Comparison]]  # session, two cues
     running: Callable[[Logbook, str, tuple[str, str], str], Sequence[str]]  # session, cues, figure
-    # logbook, session just linked; hashes of the clips to measure again, their clocks being known now
-    clocks: Callable[[Logbook, str], Sequence[str]] = lambda _book, _session: ()
+    # logbook, session just linked; hashes of the clips to measure again, linking having told more of them
+    again: Callable[[Logbook, str], Sequence[str]] = lambda _book, _session: ()
     close: Callable[[], None] = lambda: None
 
 
@@ -145,7 +145,7 @@ class Measuring:
             self._to_link.discard(session)
         try:
             self._link(session)
-            for sha256 in self.steps.clocks(self.logbook, session):
+            for sha256 in self.steps.again(self.logbook, session):
                 self.ask(sha256, session)
             self.last_error = None
         except ReleaseError as error:
