@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, Self, TypeVar
 
+from release.cores import cores, environment_for
 from release.errors import ClipCrashes, ClipFails, ClipTakesTooLong, ClipTakesTooMuch, ReleaseError
 
 T = TypeVar("T")
@@ -35,8 +36,10 @@ class Limits:
 class Apart:
     """One such process; it is started at the first question, and again after it was lost."""
 
-    def __init__(self, limits: Limits = Limits()) -> None:
+    def __init__(self, limits: Limits = Limits(), *, n_cores: int | None = None) -> None:
+        """None: as many cores as this process may use."""
         self.limits = limits
+        self._n_cores = n_cores or cores()
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Self:
@@ -104,7 +107,9 @@ class Apart:
         if self._process is None:
             code = f"from release.apart import serve_apart; serve_apart({self.limits.memory_bytes})"
             command = [sys.executable, "-c", code]
-            self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+            self._process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment_for(self._n_cores)
+            )
         return self._process
 
     def _lost(self, about: Path, late: bool) -> Exception:

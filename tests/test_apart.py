@@ -2,10 +2,13 @@ import os
 import time
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 from release.apart import Apart, Limits
 from release.clip.read import read_clip
+from release.cores import cores
 from release.errors import ClipCrashes, ClipEmpty, ClipFails, ClipTakesTooLong, ClipTakesTooMuch
 
 CLIP = Path("throw.mov")
@@ -33,6 +36,21 @@ def test_what_befalls_one_is_said_and_the_next_is_answered(function, arguments, 
             apart.ask(function, *arguments, about=CLIP)
         assert raised.value.clip == CLIP
         assert apart.ask(len, "next", about=CLIP) == 4
+
+
+def test_a_process_keeps_to_its_share_of_the_cores():
+    with Apart(n_cores=1) as apart:
+        assert apart.ask(cores, about=CLIP) == 1
+        assert apart.ask(cv2.getNumThreads, about=CLIP) == 1
+        apart.ask(np.linalg.inv, np.eye(2), about=CLIP)  # loads the linear algebra with threads of its own
+        assert apart.ask(threads, about=CLIP) == 1
+    with Apart() as apart:
+        assert apart.ask(cores, about=CLIP) == cores()
+
+
+def threads():
+    """Those too that libraries began on their own."""
+    return len(os.listdir("/proc/self/task"))
 
 
 def test_the_tools_own_errors_come_through_as_they_are(tmp_path):

@@ -5,7 +5,6 @@ shows that there is anything to decode.
 """
 
 import hashlib
-import os
 import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,6 +22,7 @@ from release.clip.read_lens import read_focal_35mm
 from release.clip.result import Clip
 from release.clip.timing import time_base
 from release.clip.turn import turns_and_mirror
+from release.cores import cores
 from release.errors import (
     ClipDamaged,
     ClipEmpty,
@@ -111,7 +111,7 @@ def open_video(path: Path) -> Iterator[tuple[av.container.InputContainer, av.Vid
         if stream.codec_context is None:
             raise NotAVideo(path, "its video codec is unknown")
         stream.thread_type = "AUTO"
-        stream.codec_context.thread_count = min(os.cpu_count() or 1, DECODING_THREADS)
+        stream.codec_context.thread_count = min(cores(), DECODING_THREADS)
         width_px, height_px = stream.codec_context.width, stream.codec_context.height
         if width_px * height_px > LARGEST_PX:
             raise ClipTooLarge(path, f"{width_px} x {height_px} px")

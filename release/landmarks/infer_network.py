@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from release.cores import cores
 from release.errors import ModelsMissing
 from release.landmarks.read_models import OWN_WEIGHTS
 
@@ -68,16 +69,11 @@ def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, 
         return session.run(names, {"picture": picture.transpose(2, 0, 1)[None].astype(np.float32) / 255})
 
     # Several at once on as many cores; one at a time, for with two in a stack a process held 16 MB more.
-    with ThreadPoolExecutor(min(THREADS, _cores())) as pool:
+    with ThreadPoolExecutor(min(THREADS, cores())) as pool:
         parts = list(pool.map(read, pictures))
     return {
         name: np.concatenate(p).astype(float) for name, p in zip(names, zip(*parts, strict=True), strict=True)
     }
-
-
-def _cores() -> int:
-    """Those this process may use, where the system tells that."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def covariances(precision_factor: Array) -> Array:
