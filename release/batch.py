@@ -18,7 +18,6 @@ from tempfile import TemporaryDirectory
 
 from release.apart import Apart, Limits
 from release.cores import cores
-from release.cores import cores
 from release.errors import ClipMissing, ClusterUnreachable, ReleaseError
 from release.pipeline import ThrowMeasurement, finished
 from release.settings import Settings
