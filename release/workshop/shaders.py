@@ -139,6 +139,7 @@ void main() {
     if (kind == 4) {
         if (vRegion.y > cut.w) c = look[base + 5].rgb;
         else if (vRegion.y > cut.w - 0.08) c *= 0.8;
+        if (vRegion.y < look[base + 1].a) { c = look[base + 1].rgb; fold = 1.0; }  // the collar
     }
     if (kind == 5) { c = look[base + 6].rgb; shine = 0.12; }
     if (kind == 6) { c = look[base + 7].rgb; shine = 0.15; }

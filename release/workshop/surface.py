@@ -129,6 +129,7 @@ def draw_looks(rng: np.random.Generator) -> NDArray[np.float32]:
     tint = np.array([1.0, rng.uniform(0.9, 1), rng.uniform(0.72, 1)])
     look[11] = [*np.clip(white * tint, 0, 1), rng.uniform(0, 0.55)]
     look[10, 3] = rng.normal(0, FULLER_M)
+    look[1, 3] = rng.uniform(0.06, 0.3)
     return look.astype(np.float32)
 
 
