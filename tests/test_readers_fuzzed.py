@@ -182,6 +182,10 @@ def test_what_fuzzing_found_once(name, content):
     answers_or_says(name, content)
 
 
+def test_a_mapped_flight_file_may_hold_no_flight_yet():
+    mapped_flights(WHOLE.encode(), b"No,Speed,Side,Date,Clock\n")
+
+
 @pytest.mark.soak
 @pytest.mark.parametrize("name", READERS)
 def test_a_reader_answers_or_says_what_is_wrong_for_long(name):

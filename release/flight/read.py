@@ -109,11 +109,19 @@ def _renamed(table: Table, path: Path, mapping: ExportMapping) -> Table:
         found = ", ".join(table.rows.columns)
         raise MappingUnreadable(path, f"{path.name} has no column {', '.join(missing)}; it has {found}")
     ours = {
-        name: table.rows[list(column.names)].agg(" ".join, axis=1).str.strip().replace(dict(column.values))
+        name: _joined(table.rows, column.names).str.strip().replace(dict(column.values))
         for name, column in mapping.columns.items()
     }
     rest = [name for name in table.rows if name not in wanted and name not in ours]
     return replace(table, rows=pd.concat([pd.DataFrame(ours, table.rows.index), table.rows[rest]], axis=1))
+
+
+def _joined(rows: pd.DataFrame, names: Sequence[str]) -> pd.Series:
+    """Several columns of text as one, a blank between; of a file without rows too."""
+    joined = rows[names[0]]
+    for name in names[1:]:
+        joined = joined + " " + rows[name]
+    return joined
 
 
 def _clocks(table: Table, mapping: ExportMapping) -> Table:

@@ -9,22 +9,28 @@ import sys
 import atheris
 
 with atheris.instrument_imports(include=["release"]):
+    from release.flight.columns import COLUMNS
+    from release.session.read import CLIPS, DECISIONS, SHEET
     from tests.test_readers_fuzzed import CAMERA, PLAN, READERS, WHOLE, answers_or_says, mapped_flights
 
 NAMES = sorted(READERS)
-WHOLES = {"mapping": WHOLE, "plan": PLAN, "camera": CAMERA}
+HEADINGS = {"sheet": SHEET, "clips": CLIPS, "decisions": DECISIONS, "flight": COLUMNS}
+BEGUN = {"mapping": WHOLE, "plan": PLAN, "camera": CAMERA} | {
+    name: ",".join(columns) + "\n" for name, columns in HEADINGS.items()
+}
+MAPPED = b"No,Speed,Side,Date,Clock\n"
 
 
 def one(data: bytes) -> None:
-    """The first byte chooses the reader, the second whether a right settings file stands before the rest."""
+    """The first byte chooses the reader, the second whether a right beginning stands before the rest."""
     if len(data) < 2:
         return
-    which, content = data[0] % (len(NAMES) + 1), data[2:]
+    which, begun, content = data[0] % (len(NAMES) + 1), data[1] % 2, data[2:]
     if which == len(NAMES):
-        mapped_flights(WHOLE.encode(), content)
+        mapped_flights(WHOLE.encode(), (MAPPED if begun else b"") + content)
         return
-    whole = WHOLES.get(NAMES[which], "").encode() if data[1] % 2 else b""
-    answers_or_says(NAMES[which], whole + content)
+    beginning = BEGUN.get(NAMES[which], "").encode() if begun else b""
+    answers_or_says(NAMES[which], beginning + content)
 
 
 if __name__ == "__main__":
