@@ -179,7 +179,7 @@ def fit_pairs(logbook: "Logbook", session: str, workers: int, *, scheduler: str 
 
     link_logbook(logbook, session)
     if pairs := pairs_to_fit(logbook, session):
-        typer.echo(f"throws seen by two phones: {len(pairs)} clips are measured again with the other phone's")
+        typer.echo(f"throws seen by two phones: {len(pairs)} clips are measured again")
         measure_with_bar(logbook, session, workers, scheduler=scheduler)
 
 

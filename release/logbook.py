@@ -136,8 +136,7 @@ def measure_logbook(
     waiting = [
         (row, settings, key)
         for row, settings, key in _as_decided(logbook, session)
-        if (clips is None or row["sha256"] in clips)
-        and (again or (row["measurement"] != key.text and not write.bring_back(logbook, key)))
+        if (clips is None or row["sha256"] in clips) and (again or not _in_force(logbook, row, key))
     ]
     by_path = {
         logbook.clips / f"{row['sha256']}{row['ext']}": (row, settings, key) for row, settings, key in waiting
@@ -169,6 +168,12 @@ def pairs_to_fit(logbook: Logbook, session: str) -> list[str]:
         if row["measurement"] not in (None, key.text)
         and (settings.partner is not None or row["sha256"] in paired)
     ]
+
+
+def _in_force(logbook: Logbook, row: Mapping[Any, Any], key: MeasurementKey) -> bool:
+    """Whether a clip has this answer; one that was kept from before is put in force again."""
+    before = row["measurement"]
+    return before == key.text or (before is not None and write.bring_back(logbook, key))
 
 
 def _as_decided(

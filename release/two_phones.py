@@ -111,12 +111,9 @@ def measuring_together(
     pair = _of_both(("this clip", "the other"), (path, partner.path), (settings, partner.settings), looks)
     if pair.refused is not None:
         return replace(alone, measured=kept_apart(alone.measured, partner, pair.refused))
+    # The side that it was linked by stays its own, or the next linking might part what is fitted here.
     measured = replace(
-        alone.measured,
-        throws=pair.throws,
-        release=pair.release,
-        orientation=pair.orientation,
-        partner=partner.path.name,
+        alone.measured, release=pair.release, orientation=pair.orientation, partner=partner.path.name
     )
     return replace(alone, measured=measured)
 

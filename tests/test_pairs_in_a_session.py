@@ -5,11 +5,14 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from typer.testing import CliRunner
 
 from release import logbook as job
 from release.batch import MeasuredFile
+from release.cli import app
 from release.clip.result import TimeBase
 from release.clip_settings import key_of, settings_for
+from release.orientation.measure import refused
 from release.pipeline import ThrowMeasurement
 from release.record import read, write
 from release.record.read_session import session_table
@@ -25,11 +28,12 @@ SHEET = "throw,athlete,throws,pitch,cue\n1,A1,R,slider,long arm\n"
 
 
 def answered(path: Path, settings: Settings, apart: str | None = None) -> MeasuredFile:
-    """What a worker would answer: figures of 1 degree by one clip, of 2 by two."""
+    """What a worker would answer: figures of 1 degree by one clip, of 2, but one refused, by two."""
     seen = made_up("x")
     figures = seen.orientation.figures
     if settings.partner is not None and apart is None:
         figures = {name: replace(figure, value=2.0) for name, figure in figures.items()}
+        figures["palm_turn"] = refused("too wide")
     clip = type("Clip", (), {"time_base": seen.time_base, "created": None, "path": path})()
     measured = ThrowMeasurement(
         clip=clip,
@@ -128,6 +132,24 @@ def test_a_run_that_was_killed_before_the_pair_goes_on_with_the_pair_only(book, 
     assert job.pairs_to_fit(book, session) == [first]
     job.measure_logbook(book, session)
     assert workers.taken() == [first]
+
+
+@pytest.mark.parametrize("command", ["measure", "report"])
+def test_the_commands_link_what_several_phones_filmed_and_then_fit_the_pairs(
+    book, tmp_path, workers, command
+):
+    session, clips = filmed(book, tmp_path)
+    _link_by_hand(book, session, clips)
+    given = ["--again"] if command == "measure" else ["--out", str(tmp_path / "out")]
+    write.save_links(book, session, [])
+    workers.taken()
+    told = CliRunner().invoke(app, [command, str(book.folder), *given], catch_exceptions=False)
+    assert told.exit_code == 0, told.output
+    assert "throws seen by two phones: 1 clips are measured again" in told.output
+    assert workers.asked[-1][0] == clips[0]
+    assert workers.asked[-1][1].partner is not None
+    (row,) = session_table(book, session).to_dict("records")
+    assert row["second_clip"] == "clip_1.mp4"
 
 
 def test_the_throw_takes_the_figures_of_both_clips(book, tmp_path, workers):

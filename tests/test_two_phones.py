@@ -15,7 +15,7 @@ from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
 from release.pipeline import finished, measure_clip
 from release.settings import Partner, Settings
-from release.two_phones import measure_pair, measuring_together
+from release.two_phones import PairMeasurement, measure_pair, measuring_together
 from tests.camera.cameras import STICK
 from tests.camera.test_place import field_camera
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -120,6 +120,24 @@ def test_a_release_chosen_by_hand_in_the_second_clip_is_the_pairs(filmed):
     release = measure_pair(clips, files, (Settings(), Settings(release_frame=chosen))).release
     assert release.source == "chosen by hand"
     assert release.frame_index == pytest.approx(chosen, abs=0.1)  # the clips begin together
+
+
+def test_the_side_that_a_clip_was_linked_by_stays_its_own(filmed, monkeypatch):
+    clips, files, _ = filmed()
+    alone = measure_clip(clips[0], Settings(camera=files[0]))
+    pair = PairMeasurement(
+        clips=("a.mp4", "b.mp4"),
+        throws="L",
+        release=alone.release,
+        offset=None,
+        misfit=None,
+        orientation=alone.orientation,
+        refused=None,
+    )
+    monkeypatch.setattr("release.two_phones._of_both", lambda *_: pair)
+    partner = Partner(path=clips[1], settings=Settings(camera=files[1]))
+    steps = measuring_together(clips[0], Settings(camera=files[0], partner=partner))
+    assert finished(steps).measured.throws == alone.throws == "R"
 
 
 def test_a_clip_that_does_not_fit_its_partner_keeps_its_own_figures_and_says_why(filmed, tmp_path):
