@@ -242,6 +242,15 @@ def test_what_is_no_pair_is_left_as_it_is(book, tmp_path, workers, case):
     assert settings_for(book, session, first)[0].partner is None
 
 
+def test_two_clips_of_one_phone_are_no_pair_but_either_may_be_one_with_another_phones(
+    book, tmp_path, workers
+):
+    session, clips = filmed(book, tmp_path, phones=("left", "left", "right"))
+    (first,) = job.pairs_to_fit(book, session)
+    assert first == min(clips[:2])
+    assert settings_for(book, session, first)[0].partner.path.stem == clips[2]
+
+
 def test_the_answers_name_does_not_depend_on_where_the_logbook_lies():
     def key(folder):
         camera = Path(folder) / "cameras" / "f1.toml"
