@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.clip.result import Clip
-from release.frames.decode import Stored, stored
+from release.frames.decode import Reduced, Stored, stored
 from release.frames.window import time_at
 from release.instant.arm import fastest
 from release.landmarks.result import ArmReading
@@ -76,19 +76,20 @@ def gone_through(
 
     scale, step, frames = small_scale(clip), coarse_step(time_s), _fine(time_s, first, last)
     arm, looks = None, []
-    kept, full, waiting = dict[int, Held](), dict[int, Stored](), list[Stored]()
+    kept, full, waiting = dict[int, Held](), dict[int, Stored](), list[tuple[Stored, Reduced]]()
     near_s = -np.inf if centre_s is None else centre_s
     for frame in stored(clip, frames):
-        waiting.append(frame)
+        small = frame.whole(scale)
+        waiting.append((frame, small))
         if frame.index % step == 0:
-            found = follow_arm(frame.whole(scale).rgb(), frame.index, scale, looks)
+            found = follow_arm(small.rgb(), frame.index, scale, looks)
             arm = found if arm is None else joined([arm, found])
         elif frame.index < frames[-1]:
             continue
         newest = None if arm is None else rows(arm, slice(-STEADY, None))
         if arm is not None and newest is not None and (newest.found_probability > FOUND).any():
             kept |= _reduced(clip, waiting, newest)
-            full |= {frame.index: frame for frame in waiting}
+            full |= {frame.index: frame for frame, _ in waiting}
             near_s = _fastest_s(arm, time_s) if centre_s is None else centre_s
             kept, full = _near(kept, time_s, frame.index, near_s), _nearest(full, clip, time_s, near_s)
         waiting.clear()
@@ -99,14 +100,16 @@ def gone_through(
 
 def kept_of(clip: Clip, index: NDArray[np.int64], arm: ArmReading) -> dict[int, Held]:
     """Some frames in a go of its own, where the arm is known already."""
-    return {i: kept for frame in stored(clip, index) for i, kept in _reduced(clip, [frame], arm)}
+    frames = ((frame, frame.whole(small_scale(clip))) for frame in stored(clip, index))
+    return {i: kept for frame in frames for i, kept in _reduced(clip, [frame], arm)}
 
 
-def _reduced(clip: Clip, frames: Sequence[Stored], arm: ArmReading) -> Iterator[tuple[int, Held]]:
-    index, scale = np.array([frame.index for frame in frames]), small_scale(clip)
+def _reduced(
+    clip: Clip, frames: Sequence[tuple[Stored, Reduced]], arm: ArmReading
+) -> Iterator[tuple[int, Held]]:
+    index, scale = np.array([frame.index for frame, _ in frames]), small_scale(clip)
     squares = squares_round(arm, index, clip.width_px, clip.height_px)
-    for frame, square in zip(frames, squares, strict=True):
-        small = frame.whole(scale)
+    for (frame, small), square in zip(frames, squares, strict=True):
         yield (
             frame.index,
             Held(small=small, size=small.size, scale=scale, square=square, sharp=frame.part(square)),

@@ -69,8 +69,12 @@ def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, 
         return session.run(names, {"picture": picture.transpose(2, 0, 1)[None].astype(np.float32) / 255})
 
     # Several at once on as many cores; one at a time, for with two in a stack a process held 16 MB more.
-    with ThreadPoolExecutor(min(THREADS, cores())) as pool:
-        parts = list(pool.map(read, pictures))
+    at_once = min(THREADS, cores(), len(pictures))
+    if at_once == 1:
+        parts = list(map(read, pictures))
+    else:
+        with ThreadPoolExecutor(at_once) as pool:
+            parts = list(pool.map(read, pictures))
     return {
         name: np.concatenate(p).astype(float) for name, p in zip(names, zip(*parts, strict=True), strict=True)
     }
