@@ -4,6 +4,7 @@ In:   baked bodies with their baked grips, a count, a seed, a kind ("hand" or "a
 Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from multiprocessing import get_context
@@ -259,8 +260,20 @@ def _labelled(
     return found | {"image": image, "visible": visible, "right": right, "present": np.ones(count, bool)}
 
 
-def render_many(baked: Path, count: int, seed: int, *, kind: Kind, kept_out: bool, workers: int) -> Crops:
-    """`render_crops` in several processes; the same pictures for the same seed and number of workers."""
+def render_many(
+    baked: Path,
+    count: int,
+    seed: int,
+    *,
+    kind: Kind,
+    kept_out: bool,
+    workers: int,
+    prepare: tuple[Callable[[str], None], str] | None = None,
+) -> Crops:
+    """`render_crops` in several processes; the same pictures for the same seed and number of workers.
+
+    `prepare`, a function and what it is given, is called in each process first.
+    """
     ends = np.linspace(0, count, workers + 1).astype(int)
     shape = (count, SIDE_PX[kind], SIDE_PX[kind], 4)
     with NamedTemporaryFile(dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None) as file:
@@ -269,10 +282,11 @@ def render_many(baked: Path, count: int, seed: int, *, kind: Kind, kept_out: boo
             (baked, file.name, shape, int(a), int(b), seed * 1000 + i, kind, kept_out)
             for i, (a, b) in enumerate(pairwise(ends))
         ]
-        if workers == 1:
+        if workers == 1 and prepare is None:
             labels = [_share(*tasks[0])]
         else:
-            with get_context("spawn").Pool(workers) as pool:
+            first, given = (prepare[0], prepare[1:]) if prepare else (None, ())
+            with get_context("spawn").Pool(workers, first, given) as pool:
                 labels = pool.starmap(_share, tasks, chunksize=1)
     joined = {name: np.concatenate([part[name] for part in labels]) for name in labels[0]}
     return Crops(image=image, **joined)
