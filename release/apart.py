@@ -52,7 +52,7 @@ class Apart:
         self,
         function: Callable[..., T | Generator[str, None, T]],
         *arguments: object,
-        about: Path,
+        about: Path | str,
         told: Callable[[str], None] | None = None,
     ) -> T:
         """The function's answer, from the process.
@@ -112,7 +112,7 @@ class Apart:
             )
         return self._process
 
-    def _lost(self, about: Path, late: bool) -> Exception:
+    def _lost(self, about: Path | str, late: bool) -> Exception:
         assert self._process is not None
         self._process.kill()
         status = self._process.wait()
@@ -124,7 +124,7 @@ class Apart:
         died = signal.Signals(-status).name if status < 0 else f"status {status}"
         return ClipCrashes(about, died)
 
-    def _failed(self, about: Path, error: Exception | str) -> Exception:
+    def _failed(self, about: Path | str, error: Exception | str) -> Exception:
         if isinstance(error, Exception):
             return error
         self.stop()  # what went wrong may have left anything behind

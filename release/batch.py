@@ -12,15 +12,15 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExec
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from itertools import islice
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from queue import SimpleQueue
-from tempfile import TemporaryDirectory
 
 from release.apart import Apart, Limits
 from release.cores import cores
-from release.errors import ClipMissing, ClusterUnreachable, ReleaseError
+from release.errors import ClusterUnreachable, ReleaseError
 from release.pipeline import ThrowMeasurement, finished
 from release.settings import Settings
+from release.store import fetched, name_of
 from release.two_phones import kept_apart, measuring_together
 
 
@@ -34,7 +34,7 @@ class MeasuredFile:
 
     @property
     def name(self) -> str:
-        return self.path.name if isinstance(self.path, Path) else PurePosixPath(self.path).name
+        return self.path.name if isinstance(self.path, Path) else name_of(self.path)
 
 
 def measure_many(
@@ -100,7 +100,7 @@ def _as_they_come(
 
 def _outcome(apart: Apart, path: Path | str, settings: Settings) -> MeasuredFile:
     try:
-        measured = apart.ask(_measured, path, settings, about=Path(path))
+        measured = apart.ask(_measured, path, settings, about=path)
     except ReleaseError as error:
         if settings.partner is None:
             return MeasuredFile(path=path, measured=None, why=str(error))
@@ -115,15 +115,7 @@ def _measured(path: Path | str, settings: Settings) -> ThrowMeasurement:
     """Run by the worker: the clip itself, or a copy of it that is deleted afterwards."""
     if isinstance(path, Path):
         return finished(measuring_together(path, settings)).measured
-    import fsspec
-
-    with TemporaryDirectory(prefix="release-") as folder:
-        copy = Path(folder) / PurePosixPath(path).name
-        try:
-            filesystem, inside = fsspec.core.url_to_fs(path)
-            filesystem.get_file(inside, str(copy))
-        except (OSError, ImportError, ValueError) as error:
-            raise ClipMissing(Path(path), str(error)) from error
+    with fetched(path) as copy:
         measured = finished(measuring_together(copy, settings)).measured
     return replace(measured, clip=replace(measured.clip, path=Path(copy.name)))
 

@@ -34,7 +34,7 @@ def models_fetch(
 
 
 def look(
-    clips: Annotated[list[Path], typer.Argument(help="Video files, one throw in each, or folders of them.")],
+    clips: Annotated[list[str], typer.Argument(help="Clips, folders of clips, or addresses of clips.")],
     csv: Annotated[Path | None, typer.Option(help="Write every figure to this file.")] = None,
     view: Annotated[
         str | None,
@@ -53,11 +53,12 @@ def look(
     from release.orientation.write_look import write_look_csv
     from release.record.write_clips import clips_in
     from release.settings import settings_of
+    from release.store import is_address
 
     settings = settings_of(
         view=view, camera=camera, slowdown=slowdown, capture_fps=capture_fps, release_frame=release_frame
     )
-    seen, found = [], [Path(clip) for clip in clips_in(clips)]
+    seen, found = [], [clip if is_address(clip) else Path(clip) for clip in clips_in(clips)]
     if not found:
         raise ReleaseError(f"no video in {', '.join(map(str, clips))}")
     for one in looked_at(found, settings):

@@ -49,12 +49,12 @@ class PlanUnreadable(ReleaseError):
 
 
 class ClipError(ReleaseError):
-    """Something about one video file; `clip` is its path."""
+    """Something about one video file; `clip` is its path or address."""
 
     what: str
     todo: str
 
-    def __init__(self, clip: Path, detail: str = "") -> None:
+    def __init__(self, clip: Path | str, detail: str = "") -> None:
         self.clip, self.detail = clip, detail
         said = f"{self.what}: {detail}" if detail else self.what
         super().__init__(f"{said}. {self.todo}. Clip: {clip}")
@@ -63,6 +63,11 @@ class ClipError(ReleaseError):
 class ClipMissing(ClipError):
     what = "there is no file here"
     todo = "Check the path, or plug in the disk that holds the clips"
+
+
+class ClipNotFetched(ClipError):
+    what = "its store does not hand it over"
+    todo = "Check the address, the network and your credentials for that store"
 
 
 class ClipUnreadable(ClipError):

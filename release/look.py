@@ -10,6 +10,7 @@ from release.orientation.score_text import figure_lines
 from release.orientation.write_look import look_row
 from release.pipeline import ThrowMeasurement, measure_clip
 from release.settings import Settings
+from release.store import fetched, name_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,15 +22,24 @@ class Look:
     read: bool  # the file could be read, whatever was then measured or refused
 
 
-def looked_at(clips: Sequence[Path], settings: Settings) -> Iterator[Look]:
-    """Measure each clip; a file that cannot be read is told and the next one goes on."""
+def looked_at(clips: Sequence[Path | str], settings: Settings) -> Iterator[Look]:
+    """Measure each clip, a string being an address; one that cannot be read is told and the next goes on."""
     for clip in clips:
         try:
-            measured = measure_clip(clip, settings)
+            measured = _measured(clip, settings)
         except ReleaseError as error:
-            yield Look(row=look_row(clip.name, None, None, str(error)), lines=[str(error)], read=False)
+            name = clip.name if isinstance(clip, Path) else name_of(clip)
+            row = look_row(name, None, None, str(error))
+            yield Look(row=row, lines=[str(error)], read=False)
         else:
             yield Look(row=row_of(measured), lines=_lines(measured), read=True)
+
+
+def _measured(clip: Path | str, settings: Settings) -> ThrowMeasurement:
+    if isinstance(clip, Path):
+        return measure_clip(clip, settings)
+    with fetched(clip) as copy:
+        return measure_clip(copy, settings)
 
 
 def row_of(measured: ThrowMeasurement) -> dict[str, str]:

@@ -85,7 +85,7 @@ def test_clips_by_address_give_the_same_figures(clips):
     assert isinstance(remote.measured, ThrowMeasurement)
     assert same(remote.measured.clip.presentation_s, local.measured.clip.presentation_s)
     (gone,) = measure_many([f"file://{clips[5]}"])
-    assert "no file here" in gone.why
+    assert "does not hand it over" in gone.why
 
 
 def test_a_scheduler_that_does_not_answer_is_said():

@@ -4,16 +4,18 @@ import hashlib
 import os
 import uuid
 from collections.abc import Iterable, Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any, cast
+from typing import IO
 
 from sqlalchemy import select
 
-from release.errors import ClipEmpty, ClipMissing, ClipStillGrowing, ClipUnreadable
+from release.errors import ClipEmpty, ClipMissing, ClipNotFetched, ClipStillGrowing, ClipUnreadable
 from release.record import schema as t
 from release.record.write import forgotten_digest, insert_new
 from release.record.write_open import Logbook, now_utc, reading, said_plainly, sync, writing
+from release.store import fetched, is_address
 
 SUFFIXES = {".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".ts", ".mts", ".3gp"}
 BLOCK = 1 << 20
@@ -34,7 +36,7 @@ def clips_in(sources: Iterable[str | Path]) -> list[str]:
     found: list[str] = []
     for source in sources:
         folder = Path(source)
-        if "://" not in str(source) and folder.is_dir():
+        if not is_address(str(source)) and folder.is_dir():
             inside = (p for p in folder.rglob("*") if p.suffix.lower() in SUFFIXES and p.name[0] != ".")
             found.extend(sorted(str(p) for p in inside if p.is_file()))
         else:
@@ -67,9 +69,10 @@ def add_clips(
     """
     for source in map(str, sources):
         try:
-            sha256, new = _take_in(logbook, source, session, camera, athlete)
+            with fetched(source) if is_address(source) else nullcontext(source) as file:
+                sha256, new = _take_in(logbook, str(file), session, camera, athlete)
             yield TakenIn(source=source, sha256=sha256, new=new, why_not=None)
-        except (ClipMissing, ClipEmpty, ClipUnreadable, ClipStillGrowing) as error:
+        except (ClipMissing, ClipEmpty, ClipUnreadable, ClipStillGrowing, ClipNotFetched) as error:
             yield TakenIn(source=source, sha256=None, new=False, why_not=str(error))
 
 
@@ -124,14 +127,10 @@ def copied_in(logbook: Logbook, source: Path, target: Path, sha256: str, n_bytes
 
 def _opened(source: str) -> IO[bytes]:
     try:
-        if "://" not in source:
-            return Path(source).open("rb")
-        import fsspec
-
-        return cast(Any, fsspec.open(source, "rb")).open()
+        return Path(source).open("rb")
     except FileNotFoundError:
         raise ClipMissing(Path(source)) from None
-    except (OSError, ValueError, ImportError) as error:
+    except OSError as error:
         raise ClipUnreadable(Path(source), str(error)) from error
 
 
