@@ -152,7 +152,7 @@ def main() -> None:
             table(name, clips)
         else:
             say(f"{name}: no clips given", "", "", None)
-    say("what each kind of variation is worth (short trainings)", "", "", None)
+    say("what each kind of variation is worth (release.workshop.ablation)", "", "", None)
     run_ = [met for met in ROWS if met is not None]
     print(f"\n{sum(run_)} of {len(run_)} goals met")
     sys.exit(0 if all(run_) else 1)
