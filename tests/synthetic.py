@@ -6,9 +6,9 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from release.orientation import chain
-from release.orientation.angles import field_angles_deg, joint_angles_deg
+from release.orientation.angles import across, field_angles_deg, joint_angles_deg, unit
 from release.orientation.kinematics import BALL_RADIUS_M
-from release.orientation.residuals import project
+from release.orientation.residuals import ACROSS_SD, LEAN_SD, project
 from release.orientation.window import SHOWN, ArmWindow, as_right_arm
 
 
@@ -123,9 +123,13 @@ def readings(throw, camera, noise, rng, *, fps=240.0, reach_s=0.085, phase=0.3, 
         time_s=t,
         points_px=px_read,
         points_cov_px2=sd[..., None, None] ** 2 * np.eye(2),
-        upper_arm=nudged(posed.upper_arm @ camera.rotation.T, noise.upper_arm_deg, errors(for_upper_arm, 3)),
+        upper_arm=nudged(
+            posed.upper_arm @ camera.rotation.T, noise.upper_arm_deg, errors(for_upper_arm, 2), points[:, 1]
+        ),
         upper_arm_sd_rad=np.full(len(t), np.radians(noise.upper_arm_deg)),
-        forearm=nudged(posed.forearm @ camera.rotation.T, noise.forearm_deg, errors(for_forearm, 3)),
+        forearm=nudged(
+            posed.forearm @ camera.rotation.T, noise.forearm_deg, errors(for_forearm, 2), points[:, 2]
+        ),
         forearm_sd_rad=np.full(len(t), np.radians(noise.forearm_deg)),
         palm=turned @ camera.rotation @ posed.palm,
         palm_cov_rad2=np.tile(np.radians(noise.palm_deg) ** 2 * np.eye(3), (len(t), 1, 1)),
@@ -165,6 +169,8 @@ def alike(rng, shape, t, alike_s):
     return errors
 
 
-def nudged(direction, sd_deg, errors):
-    moved = direction + np.radians(sd_deg) * errors
-    return moved / np.linalg.norm(moved, axis=-1, keepdims=True)
+def nudged(direction, sd_deg, errors, seen_m):
+    """Off along the line of sight and across it by as much as the fit takes the networks to be."""
+    lean = across(unit(seen_m), direction)
+    off = np.stack([LEAN_SD * lean, ACROSS_SD * np.cross(direction, lean)], axis=1)
+    return unit(direction + np.radians(sd_deg) * np.einsum("ki,kij->kj", errors, off))

@@ -19,11 +19,6 @@ from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
 
-# Errors of a network's readings in neighbouring frames are alike for about this long, and readings of n
-# frames within it are worth less than n: measured on 39 renders of people kept out of training, for the
-# blocks of `residuals.blocks`: shoulder, elbow and wrist by the arm finder, seven points by the hand model,
-# the ball's radius (taken as those), upper arm, forearm, palm.
-ALIKE_S = np.array([0.028, 0.016, 0.016, *[0.016] * 7, 0.016, 0.024, 0.018, 0.009])
 CLOSE_COST = 9.0  # another start's minimum within this of the best (odds of 1 to 90) is carried along
 APART_RAD = np.radians(10.0)  # and only if its palm is turned by more than this
 TRIAL_ROUNDS = 8
@@ -51,20 +46,6 @@ class FittedArm:
         return self.path_m[self.path_s != self.release_s]
 
 
-def information_inflation(window: ArmWindow) -> Array:
-    """By how much correlated errors of neighbouring frames widen each reading's covariance, shape (14,).
-
-    A first-order autoregression with correlation exp(-dt / ALIKE_S) carries (1 + rho) / (1 - rho) times
-    less information a frame than independent errors; dt is between the frames in which that was read.
-    """
-    others = (window.ball_radius_px, window.upper_arm[:, 0], window.forearm[:, 0], window.palm[:, 0, 0])
-    read = np.isfinite(np.column_stack([window.points_px[..., 0], *others]))
-    every = np.median(np.diff(window.time_s))
-    apart_s = [np.median(np.diff(window.time_s[r])) if r.sum() > 1 else every for r in read.T]
-    rho = np.exp(-np.array(apart_s) / ALIKE_S)
-    return (1 + rho) / (1 - rho)
-
-
 def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> FittedArm:
     """Fit the chain and evaluate it at release.
 
@@ -73,32 +54,30 @@ def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> Fi
         release_s: On the window's clock; the arm is bridged between frames by the motion's own law.
         two_ways: Also try the readings mirrored in depth.
     """
-    inflation = information_inflation(window)
     right, at = with_release(as_right_arm(window), release_s)
-    best, others = best_solution(right, inflation, two_ways=two_ways)
-    other = _other(right, best, others, at, inflation)
+    best, others = best_solution(right, two_ways=two_ways)
+    other = _other(right, best, others, at)
     return evaluate(best, window, right.time_s, at, other)
 
 
-def best_solution(
-    right: ArmWindow, inflation: Array, *, two_ways: bool = True
-) -> tuple[Solution, list[Solution]]:
+def best_solution(right: ArmWindow, *, two_ways: bool = True) -> tuple[Solution, list[Solution]]:
     """The likeliest arm in one window of a right arm, and the unsettled trials from the other starts."""
     begun = list(starts(right)) if two_ways else [next(starts(right))]
     rounds = TRIAL_ROUNDS if two_ways else 1
-    trials = [solve([right], pose, body, inflation=[inflation], rounds=rounds) for pose, body in begun]
+    trials = [solve([right], pose, body, rounds=rounds) for pose, body in begun]
     best, *others = sorted(trials, key=lambda s: s.cost)
-    return solve([right], best.pose, best.body, inflation=[inflation]), others
+    return solve([right], best.pose, best.body), others
 
 
 def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, other: Pose | None) -> FittedArm:
     """The fitted arm in row `at` of a solution on `time_s`; `window` as read, before any mirror."""
     path_m = chain.place(solution.pose, solution.body).points_m
+    covariance, ball_cov_m2 = _covariances(solution, at)
     return FittedArm(
         pose=_frame(solution.pose, at),
         body=solution.body,
-        covariance=_covariance_at(solution, at),
-        ball_cov_m2=_ball_covariance(solution, at),
+        covariance=covariance,
+        ball_cov_m2=ball_cov_m2,
         rate=_rate(solution.pose, time_s, at),
         path_m=path_m,
         path_s=time_s,
@@ -126,20 +105,16 @@ def _frame(pose: Pose, at: int) -> Pose:
     return Pose(shoulder_m=pose.shoulder_m[one], turn=pose.turn[one], joints=pose.joints[one])
 
 
-def _covariance_at(solution: Solution, at: int) -> Array:
-    rows = slice(at * DOF, (at + 1) * DOF)
-    wanted = np.zeros((len(solution.pose.joints) * DOF + len(solution.body.steps), DOF))
-    wanted[rows] = np.eye(DOF)
-    return solution.information.solve(wanted)[rows]
-
-
-def _ball_covariance(solution: Solution, at: int) -> Array:
-    pose = _frame(solution.pose, at)
-    own, shared = chain.point_slopes(chain.place(pose, solution.body), solution.body)
+def _covariances(solution: Solution, at: int) -> tuple[Array, Array]:
+    """Of the pose in one row, shape (DOF, DOF), and of the ball's place there, shape (3, 3)."""
+    own, shared = chain.point_slopes(chain.place(_frame(solution.pose, at), solution.body), solution.body)
     frames = len(solution.pose.joints) * DOF
-    wanted = np.zeros((frames + len(solution.body.steps), 3))
-    wanted[at * DOF : (at + 1) * DOF], wanted[frames : frames + SHARED] = own[0, 7].T, shared[0, 7].T
-    return wanted.T @ solution.information.solve(wanted)
+    wanted = np.zeros((frames + len(solution.body.steps), DOF + 3))
+    here = wanted[at * DOF : (at + 1) * DOF]
+    here[:, :DOF], here[:, DOF:] = np.eye(DOF), own[0, 7].T
+    wanted[frames : frames + SHARED, DOF:] = shared[0, 7].T
+    covariance = solution.covariance(wanted)
+    return covariance[:DOF, :DOF], covariance[DOF:, DOF:]
 
 
 def _rate(pose: Pose, time_s: Array, at: int) -> Array:
@@ -171,14 +146,12 @@ def in_picture(points_m: Array, body: Body, window: ArmWindow) -> Array:
     return px
 
 
-def _other(
-    window: ArmWindow, best: Solution, trials: list[Solution], at: int, inflation: Array
-) -> Pose | None:
+def _other(window: ArmWindow, best: Solution, trials: list[Solution], at: int) -> Pose | None:
     """The best of the other starts' minima, where it is close in cost and another arm at release."""
     for trial in trials:
         if trial.cost - best.cost > 10 * CLOSE_COST:
             return None
-        settled = solve([window], trial.pose, trial.body, inflation=[inflation])
+        settled = solve([window], trial.pose, trial.body)
         pose = _frame(settled.pose, at)
         if settled.cost - best.cost < CLOSE_COST and _palm_apart(pose, _frame(best.pose, at)) > APART_RAD:
             return pose

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.orientation.angles import Side, palm_frame, unit
-from release.orientation.arm_fit import ALIKE_S, evaluate, with_release
+from release.orientation.arm_fit import evaluate, with_release
 from release.orientation.chain import CHAIN_POINTS, SHARED, Body, pose_from_directions
 from release.orientation.measure import Heading, fit_sd_deg
-from release.orientation.residuals import project
-from release.orientation.solve import solve
+from release.orientation.residuals import ALIKE_S, project
+from release.orientation.solve import INDEPENDENT_S, solve
 from release.orientation.window import READ_POINTS, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
@@ -53,8 +53,8 @@ def bound_sd_deg(
     palm = palm_frame(seen["wrist"], seen["index_mcp"], seen["middle_mcp"], seen["little_mcp"], "R")
     upper_arm, forearm = unit(seen["elbow"] - seen["shoulder"]), unit(seen["wrist"] - seen["elbow"])
     pose = pose_from_directions(seen["wrist"], upper_arm, forearm, palm, body)
-    independent = np.ones(len(ALIKE_S))
-    arm = evaluate(solve([right], pose, body, inflation=[independent]), window, right.time_s, at, None)
+    independent = np.full(len(ALIKE_S), INDEPENDENT_S)
+    arm = evaluate(solve([right], pose, body, alike_s=independent), window, right.time_s, at, None)
     return fit_sd_deg(arm, side, heading)
 
 

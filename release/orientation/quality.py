@@ -63,7 +63,7 @@ def seen_round_release(hand: HandReading, arm: FittedArm, near: int) -> Seen:
 
 
 def median_point_sd_px(window: ArmWindow) -> float:
-    """Median standard error of the hand's points, as the hand model states it."""
+    """Median standard error of the hand's points, as the fit takes it."""
     variance = np.trace(window.points_cov_px2[:, 4:9], axis1=2, axis2=3) / 2
     return float(np.sqrt(np.nanmedian(variance)))
 

@@ -11,13 +11,22 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from release.orientation import chain
+from release.orientation.angles import unit
 from release.orientation.chain import DOF, FOCAL, SHARED, STATION, Body, Posed
 from release.orientation.kinematics import BALL_RADIUS_M
-from release.orientation.window import SHOWN, ArmWindow, Pin, Station
+from release.orientation.window import READ_POINTS, SHOWN, ArmWindow, Pin, Station
 
 Array = NDArray[np.float64]
 
+# Errors of a network's readings in neighbouring frames are alike for about this long: measured on 39 renders
+# of people kept out of training, for the blocks in their order: shoulder, elbow and wrist by the arm finder,
+# seven points by the hand model, the ball's radius (taken as those), upper arm, forearm, palm.
+ALIKE_S = np.array([0.028, 0.016, 0.016, *[0.016] * 7, 0.016, 0.024, 0.018, 0.009])
+# How far directions err toward the camera or away from it, and in the picture, by the uncertainty that the
+# networks state for both: root mean squares over 133 renders of people kept out of training.
+LEAN_SD, ACROSS_SD = 1.8, 0.8
 TAIL = 5.0  # degrees of freedom of Student's t: heavier tails than a normal distribution's
+AT_ELBOW, AT_WRIST = READ_POINTS.index("elbow"), len(READ_POINTS) - 1 - READ_POINTS[::-1].index("wrist")
 PIN_SD_PX = 1.0  # of a point that a person dragged into place; assumed, not measured
 
 
@@ -37,7 +46,8 @@ class Block:
             return self
         far = np.sum(self.residual**2, axis=1)
         root = np.sqrt(self.worth * (TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
-        return Block(
+        return replace(
+            self,
             residual=self.residual * root,
             own=self.own * root[..., None],
             shared=self.shared * root[..., None],
@@ -51,12 +61,25 @@ class Block:
         return float(self.worth * np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
 
 
-def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: Array) -> list[Block]:
+def worths(window: ArmWindow, alike_s: Array) -> Array:
+    """What a frame of each kind of reading is worth, shape (14,), where neighbouring frames err alike.
+
+    A first-order autoregression with correlation rho = exp(-dt / alike_s) carries (1 + rho) / (1 - rho) times
+    less information a frame than independent errors; dt is between the frames in which that was read.
+    """
+    others = (window.ball_radius_px, window.upper_arm[:, 0], window.forearm[:, 0], window.palm[:, 0, 0])
+    read = np.isfinite(np.column_stack([window.points_px[..., 0], *others]))
+    every = np.median(np.diff(window.time_s))
+    apart_s = [np.median(np.diff(window.time_s[r])) if r.sum() > 1 else every for r in read.T]
+    rho = np.exp(-np.array(apart_s) / alike_s)
+    return (1 - rho) / (1 + rho)
+
+
+def blocks(window: ArmWindow, posed: Posed, body: Body, worth: Array) -> list[Block]:
     """All readings of a window against a pose.
 
     Args:
-        inflation: By how much neighbouring frames' correlated errors widen each kind of reading's covariance;
-            shape (14,), the order of what is answered, pins left out.
+        worth: See `worths`; in the order of what is answered, pins left out.
     """
     own, shared = chain.point_slopes(posed, body)
     width, turns = len(body.steps), None
@@ -74,7 +97,7 @@ def blocks(window: ArmWindow, posed: Posed, body: Body, inflation: Array) -> lis
     found = _points(window, posed, body, own, shared)
     found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body, turns)]
     found.append(_palm(window, posed, body, turns))
-    read = [_whole(b, 1 / wide) for b, wide in zip(found, inflation, strict=True)]
+    read = [_whole(b, w) for b, w in zip(found, worth, strict=True)]
     read += [_pin(pin, window, posed, body, own, shared) for pin in window.pins]
     return read if window.station is None else [_widened(b, window.station, width) for b in read]
 
@@ -194,21 +217,39 @@ def _radius(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Arr
 
 def _directions(window: ArmWindow, posed: Posed, body: Body, turns: Array | None) -> list[Block]:
     found = []
-    for predicted, read, sd, turn, last in (
-        (posed.upper_arm, window.upper_arm, window.upper_arm_sd_rad, window.arm_turn, 3),
-        (posed.forearm, window.forearm, window.forearm_sd_rad, window.hand_turn, 4),
+    for predicted, read, sd, turn, last, at in (
+        (posed.upper_arm, window.upper_arm, window.upper_arm_sd_rad, window.arm_turn, 3, AT_ELBOW),
+        (posed.forearm, window.forearm, window.forearm_sd_rad, window.hand_turn, 4, AT_WRIST),
     ):
+        whiten = _told_apart(read, _sight(window, at)) / sd[:, None, None]
         own = np.zeros((len(sd), 3, DOF))
-        moved = np.cross(posed.axes[:, :last], predicted[:, None]) / sd[:, None, None]
-        own[:, :, 3 : 3 + last] = moved.transpose(0, 2, 1)
+        moved = np.cross(posed.axes[:, :last], predicted[:, None]).transpose(0, 2, 1)
+        own[:, :, 3 : 3 + last] = whiten @ moved
         shared = _no_slopes(len(sd), turns)
-        shared[:, :, FOCAL] = -np.cross(turn, read) / sd[:, None]
+        shared[:, :, FOCAL] = -_apply(whiten, np.cross(turn, read))
         if turns is not None:
-            by_turn = np.cross(turns, predicted[:, None]) / sd[:, None, None]
-            shared[:, :, SHARED : SHARED + 3] = by_turn.transpose(0, 2, 1)
+            by_turn = np.cross(turns, predicted[:, None]).transpose(0, 2, 1)
+            shared[:, :, SHARED : SHARED + 3] = whiten @ by_turn
         turned = read + body.steps[FOCAL] * np.cross(turn, read)
-        found.append(Block(residual=(predicted - turned) / sd[:, None], own=own, shared=shared))
+        found.append(Block(residual=_apply(whiten, predicted - turned), own=own, shared=shared))
     return found
+
+
+def _sight(window: ArmWindow, point: int) -> Array:
+    """Unit vectors (k, 3) toward a point as it was read; along the optical axis where it was not."""
+    off = np.nan_to_num((window.points_px[:, point] - np.array(window.centre_px)) / window.focal_px)
+    return unit(np.column_stack([off, np.ones(len(off))]))
+
+
+def _told_apart(read: Array, sight: Array) -> Array:
+    """Weights (k, 3, 3) of a direction's error: little along the line of sight, much across the picture."""
+    lean = unit(sight - np.sum(sight * read, axis=1, keepdims=True) * read)
+    across = np.cross(read, lean)
+    return (
+        np.einsum("ki,kj->kij", read, read)
+        + np.einsum("ki,kj->kij", lean, lean) / LEAN_SD
+        + np.einsum("ki,kj->kij", across, across) / ACROSS_SD
+    )
 
 
 def _no_slopes(k: int, turns: Array | None) -> Array:

@@ -19,7 +19,6 @@ from release.orientation.arm_fit import (
     FittedArm,
     best_solution,
     evaluate,
-    information_inflation,
     with_release,
 )
 from release.orientation.chain import FOCAL, SHARED, STATION, Body, Pose
@@ -83,9 +82,7 @@ class Pair:
             as_right_arm(stationed(w, c, n)) for n, (w, c) in enumerate(zip(windows, cameras, strict=True))
         ]
         self.given = windows
-        self.alone = [
-            best_solution(replace(w, station=None), information_inflation(w))[0] for w in self.windows
-        ]
+        self.alone = [best_solution(replace(w, station=None))[0] for w in self.windows]
         self._best: tuple[Solution, Array] | None = None
 
     def fit(self, offset_s: float) -> tuple[Solution, list[ArmWindow], int]:
@@ -96,13 +93,12 @@ class Pair:
         """
         moved = [self.windows[0], shifted(self.windows[1], offset_s)]
         rows, at = _on_one_axis(moved, self.release_s)
-        inflation = [information_inflation(w) for w in moved]
         begun = self._starts(rows[0].time_s, offset_s)
         if len(begun) > 1:
-            tried = [solve(rows, *start, inflation=inflation, rounds=TRIAL_ROUNDS) for start in begun]
+            tried = [solve(rows, *start, rounds=TRIAL_ROUNDS) for start in begun]
             nearest = min(tried, key=lambda s: s.cost)
             begun = [(nearest.pose, nearest.body)]
-        best = solve(rows, *begun[0], inflation=inflation)
+        best = solve(rows, *begun[0])
         if self._best is None or best.cost < self._best[0].cost:
             self._best = best, rows[0].time_s
         return best, rows, at
@@ -123,19 +119,18 @@ class Pair:
     def _apart(self, both: Solution, both_s: Array, number: int, offset_s: float) -> float:
         """What one window's readings cost with nothing else fitted, from its own best or the common arm."""
         window, alone = self.windows[number], self.alone[number]
-        own, wide = replace(window, station=None), information_inflation(window)
+        own = replace(window, station=None)
         moments = window.time_s + (offset_s if number else 0.0)
         pose = _in_axes(bridged(both.pose, both_s, moments), window)
         body = Body(steps=np.append(both.body.steps[:FOCAL], 0.0))
-        best = min(alone, solve([own], pose, body, inflation=[wide]), key=lambda s: s.cost)
-        return read_cost([own], chain.place(best.pose, best.body), best.body, [wide])
+        best = min(alone, solve([own], pose, body), key=lambda s: s.cost)
+        return read_cost([own], chain.place(best.pose, best.body), best.body)
 
     def together(self, offset_s: float) -> Together:
         """Everything at the offset found."""
         solution, rows, at = self.fit(offset_s)
-        inflation = [information_inflation(w) for w in self.windows]
         posed = chain.place(solution.pose, solution.body)
-        read = read_cost(rows, posed, solution.body, inflation)
+        read = read_cost(rows, posed, solution.body)
         apart = sum(self._apart(solution, rows[0].time_s, n, offset_s) for n in (0, 1))
         frames = sum(len(w.time_s) for w in self.windows)
         camera = _settled(self.cameras[0], solution.body, self.given[0].side)

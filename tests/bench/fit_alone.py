@@ -6,8 +6,9 @@ Errors of neighbouring frames are alike for as long as was measured for each kin
 import numpy as np
 
 from release.orientation.angles import wrap_deg
-from release.orientation.arm_fit import ALIKE_S, fit_arm
+from release.orientation.arm_fit import fit_arm
 from release.orientation.measure import angle_estimates
+from release.orientation.residuals import ALIKE_S
 from release.orientation.result import JOINT_ANGLES
 from tests.synthetic import Noise, readings, some_camera, some_throw, truth_deg
 

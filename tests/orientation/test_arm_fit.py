@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from release.orientation import kinematics, motion
-from release.orientation.angles import wrap_deg
-from release.orientation.arm_fit import fit_arm, information_inflation
+from release.orientation.angles import across, unit, wrap_deg
+from release.orientation.arm_fit import fit_arm
 from release.orientation.measure import Heading, angle_estimates
+from release.orientation.residuals import ACROSS_SD, ALIKE_S, LEAN_SD, blocks, worths
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.window import Pin, pinned
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, truth_deg
@@ -16,11 +17,11 @@ from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, 
 ALIKE = Noise().alike_s
 
 
-def fitted(seed, factor=1.0, **options):
+def fitted(seed, factor=1.0, two_ways=False, **options):
     rng = np.random.default_rng(seed)
     throw, camera = some_throw(rng), some_camera(rng)
     window = readings(throw, camera, Noise().times(factor), rng, **options)
-    arm = fit_arm(window, 0.0, two_ways=False)
+    arm = fit_arm(window, 0.0, two_ways=two_ways)
     heading = Heading(to_field=camera.rotation.T, covariance_rad2=np.zeros((3, 3)))
     return angle_estimates(arm, window.side, release_sd_s=0, heading=heading, factors={}), truth_deg(
         throw, camera
@@ -29,7 +30,7 @@ def fitted(seed, factor=1.0, **options):
 
 @pytest.mark.parametrize("seed", range(4))
 def test_known_arms_come_back_from_noiseless_readings(seed):
-    found, true = fitted(seed, factor=4e-3)
+    found, true = fitted(seed, factor=5e-3, two_ways=True)
     for name in true:
         assert float(wrap_deg(np.array(found[name].value - true[name]))) == pytest.approx(0, abs=0.1)
 
@@ -41,6 +42,46 @@ def test_noisy_arms_come_back_without_bias_and_within_their_intervals():
         z = np.array([wrap_deg(f.value - t) / f.sd for f, t in kept])
         assert abs(z.mean()) < 3 * max(z.std(), 0.3) / np.sqrt(len(z))
         assert np.mean(np.abs(z) < 1.96) > 0.86  # 95 % less three binomial deviations of 50 throws
+
+
+def test_stated_uncertainties_are_those_of_errors_that_neighbouring_frames_share():
+    # Taken for independent and worth less, as the fit weights them, 0.73: they come out a third too wide.
+    found = []
+    for seed in range(200, 240):
+        rng = np.random.default_rng(seed)
+        throw, camera = some_throw(rng), some_camera(rng)
+        arm = fit_arm(readings(throw, camera, Noise(alike_s=ALIKE_S), rng), 0.0, two_ways=False)
+        figures = angle_estimates(arm, "R", release_sd_s=0, heading=None, factors={})
+        true = truth_deg(throw, camera)
+        found += [(figures[n].value - true[n]) / figures[n].sd for n in JOINT_ANGLES if figures[n].value]
+    assert np.sqrt(np.mean(np.square(found))) == pytest.approx(1, abs=0.15)
+
+
+def test_a_direction_counts_for_more_across_the_picture_than_along_the_line_of_sight():
+    rng = np.random.default_rng(3)
+    throw, camera = some_throw(rng), some_camera(rng)
+    window = readings(throw, camera, Noise().times(1e-6), rng)
+    posed = throw.posed(window.time_s)
+    turn = camera.rotation
+    seen = replace(
+        posed,
+        upper_arm=posed.upper_arm @ turn.T,
+        forearm=posed.forearm @ turn.T,
+        palm=turn @ posed.palm,
+        points_m=posed.points_m @ turn.T + camera.offset_m,
+        axes=posed.axes @ turn.T,
+    )
+    sight = unit(seen.points_m[:, 2])
+    lean = across(sight, window.forearm)
+
+    def far(moved):
+        read = replace(
+            window, forearm=unit(window.forearm + 0.01 * moved), forearm_sd_rad=np.full(len(lean), 0.01)
+        )
+        return np.linalg.norm(blocks(read, seen, throw.body, np.ones(len(ALIKE_S)))[12].residual, axis=1)
+
+    assert far(lean) == pytest.approx(1 / LEAN_SD, rel=0.02)
+    assert far(np.cross(window.forearm, lean)) == pytest.approx(1 / ACROSS_SD, rel=0.02)
 
 
 def test_a_left_arm_seen_in_the_mirror_gives_the_same_angles():
@@ -112,21 +153,20 @@ def test_correlated_neighbours_are_worth_less_than_independent_ones():
     rng = np.random.default_rng(0)
     window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
     slow, fast = (
-        information_inflation(replace(window, time_s=np.arange(len(window.time_s)) / fps))
-        for fps in (120, 960)
+        worths(replace(window, time_s=np.arange(len(window.time_s)) / fps), ALIKE_S) for fps in (120, 960)
     )
-    assert (slow > 1).all()
-    assert (fast > slow).all()
+    assert (slow < 1).all()
+    assert (fast < slow).all()
 
 
 def test_a_reading_in_every_third_frame_is_worth_more_than_one_in_each():
     rng = np.random.default_rng(0)
     window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
     some = np.where(np.arange(len(window.time_s))[:, None] % 3 == 0, window.upper_arm, np.nan)
-    each, third = information_inflation(window), information_inflation(replace(window, upper_arm=some))
+    each, third = worths(window, ALIKE_S), worths(replace(window, upper_arm=some), ALIKE_S)
     changed = np.flatnonzero(each != third)
     assert changed.tolist() == [11]  # after ten points and the radius
-    assert 1 < third[11] < each[11] / 2
+    assert 2 * each[11] < third[11] < 1
 
 
 def test_limits_and_speeds_hold_the_published_values():

@@ -7,10 +7,9 @@ import pytest
 
 from release.orientation import chain
 from release.orientation.angles import wrap_deg
-from release.orientation.arm_fit import ALIKE_S
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
-from release.orientation.residuals import blocks
+from release.orientation.residuals import ALIKE_S, blocks
 from release.orientation.sync import offset_of_fit
 from release.orientation.together import TOO_FAR, Pair, shifted, stationed
 from release.orientation.window import as_right_arm
@@ -117,11 +116,12 @@ def test_slopes_on_a_cameras_place_are_those_of_small_steps():
     pose = chain.Pose(shoulder_m=pose.shoulder_m[rows], turn=pose.turn[rows], joints=pose.joints[rows])
     body = chain.Body(steps=np.zeros(chain.SHARED + 2 * chain.STATION))
     posed = chain.place(pose, body)
-    before = blocks(window, posed, body, np.ones(len(ALIKE_S)))
+    worth = np.ones(len(ALIKE_S))
+    before = blocks(window, posed, body, worth)
     for column in range(chain.SHARED + chain.STATION, chain.SHARED + 2 * chain.STATION):
         step = np.zeros(len(body.steps))
         step[column] = 1e-6
-        after = blocks(window, posed, body.moved(step), np.ones(len(ALIKE_S)))
+        after = blocks(window, posed, body.moved(step), worth)
         for a, b in zip(after, before, strict=True):
             seen = (a.residual - b.residual) / 1e-6
             assert b.shared[..., column] == pytest.approx(seen, abs=1e-3 * (1 + np.abs(seen).max()))
