@@ -1,0 +1,120 @@
+"""Where the error of an angle comes from: fitted again with the truth in place of one input at a time."""
+
+from dataclasses import replace
+from unittest.mock import patch
+
+import numpy as np
+
+from release.camera.result import FieldCamera
+from release.field_camera import Stand
+from release.landmarks.view import view_rotation
+from release.orientation import kinematics
+from release.orientation.angles import palm_frame, unit, wrap_deg
+from release.orientation.arm_fit import fit_arm
+from release.orientation.measure import angle_estimates
+from release.orientation.read_truth import POINTS
+from release.orientation.residuals import project
+from release.orientation.result import JOINT_ANGLES
+from release.orientation.window import SHOWN
+from release.pipeline import fit_throw
+
+INPUTS = ("points", "directions", "release time", "proportions", "lens")
+TRIALS = {"nothing": (), **{name: (name,) for name in INPUTS}, "all of these": INPUTS}
+KNOWN = 1e-3  # standard uncertainty of a given length, in metres or of its logarithm
+
+
+def errors_with_truth(truth, clip, close, release):
+    """Absolute errors, degrees: {trial: {angle: error}}; an angle refused is left out."""
+    return {trial: _errors(truth, clip, close, release, given) for trial, given in TRIALS.items()}
+
+
+def _errors(truth, clip, close, release, given):
+    if "release time" in given:
+        release = replace(release, frame_index=truth.release_frame)
+    stand = Stand(camera=_camera(truth, clip)) if "lens" in given else Stand()
+    fitted = fit_throw(clip, close, release, stand=stand)
+    seen_m = _seen_m(truth, close.frame_index[fitted.rows])
+    window = fitted.window
+    if "points" in given:
+        window = _with_points(window, truth, seen_m)
+    if "directions" in given:
+        window = _with_directions(window, truth, seen_m)
+    with patch.dict(vars(kinematics), _body(seen_m, truth.side) if "proportions" in given else {}):
+        arm = fit_arm(window, fitted.arm.release_s)
+    found = angle_estimates(arm, truth.side, release_sd_s=0.0, heading=None, factors={})
+    return {
+        name: abs(float(wrap_deg(np.array(found[name].value - truth.angles_deg[name]))))
+        for name in JOINT_ANGLES
+        if found[name].value is not None
+    }
+
+
+def _camera(truth, clip):
+    frames, at = truth.frames, np.abs(truth.frames.frame_index - truth.release_frame).argmin()
+    return FieldCamera(
+        rotation=frames.rotation[at],
+        position_m=-frames.rotation[at].T @ frames.offset_m[at],
+        focal_px=float(truth.camera_matrix[0, 0]),
+        size_px=(clip.width_px, clip.height_px),
+        covariance=np.zeros((7, 7)),
+        reprojection_px=0.0,
+        source="marks",
+    )
+
+
+def _seen_m(truth, frame_index):
+    """The true points in camera axes in these frames, shape (k, 8, 3); NaN where the truth has none."""
+    frames = truth.frames
+    world = np.stack([frames.points_m[name] for name in POINTS], axis=1)
+    camera = np.einsum("kij,kpj->kpi", frames.rotation, world) + frames.offset_m[:, None]
+    known = np.isin(frame_index, frames.frame_index)
+    seen = np.full((len(frame_index), *camera.shape[1:]), np.nan)
+    seen[known] = camera[np.searchsorted(frames.frame_index, frame_index[known])]
+    return seen
+
+
+def _px(truth, seen_m):
+    return project(seen_m, truth.camera_matrix[0, 0], truth.camera_matrix[:2, 2])
+
+
+def _with_points(window, truth, seen_m):
+    """True where something was read: the ball only while it is held."""
+    read = np.isfinite(window.points_px)
+    radius = truth.camera_matrix[0, 0] * kinematics.BALL_RADIUS_M / seen_m[:, 7, 2]
+    return replace(
+        window,
+        points_px=np.where(read, _px(truth, seen_m)[:, SHOWN], np.nan),
+        ball_radius_px=np.where(np.isfinite(window.ball_radius_px), radius, np.nan),
+    )
+
+
+def _with_directions(window, truth, seen_m):
+    """Read without error in the frame of the view, and taken from there with the assumed focal length."""
+    shoulder, elbow, wrist, index, middle, _, little, _ = np.moveaxis(seen_m, 1, 0)
+    at_elbow, at_wrist = (_to_assumed(window, truth, _px(truth, p)) for p in (elbow, wrist))
+    upper_arm = np.einsum("kij,kj->ki", at_elbow, unit(elbow - shoulder))
+    return replace(
+        window,
+        upper_arm=np.where(np.isfinite(window.upper_arm), upper_arm, np.nan),
+        forearm=np.einsum("kij,kj->ki", at_wrist, unit(wrist - elbow)),
+        palm=at_wrist @ palm_frame(wrist, index, middle, little, truth.side),
+    )
+
+
+def _to_assumed(window, truth, px):
+    true = view_rotation(px, truth.camera_matrix[0, 0], truth.camera_matrix[:2, 2])
+    return view_rotation(px, window.focal_px, np.array(window.centre_px)) @ true.transpose(0, 2, 1)
+
+
+def _body(seen_m, side):
+    """The thrower's own lengths in place of the published ones."""
+    shoulder, elbow, wrist, index, middle, _, little, _ = np.moveaxis(seen_m, 1, 0)
+    palm = palm_frame(wrist, index, middle, little, side)
+    in_hand = np.nanmedian(np.einsum("kij,kpi->kpj", palm, seen_m[:, 3:] - wrist[:, None]), axis=0)
+    return {
+        "UPPER_ARM_M": float(np.nanmedian(np.linalg.norm(elbow - shoulder, axis=1))),
+        "FOREARM_M": float(np.nanmedian(np.linalg.norm(wrist - elbow, axis=1))),
+        "HAND_M": in_hand[:4],
+        "BALL_IN_HAND_M": in_hand[4],
+        **dict.fromkeys(("SIZE_SD", "LENGTH_SD", "HAND_SD_M"), KNOWN),
+    }
