@@ -167,7 +167,7 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
     close, release = found
     if len(close.ball.flown) < FEWEST_FLOWN:
         return found
-    fitted = fit_throw(clip, close, release)
+    fitted, *others = _fits(clip, close, release)
     time_s = clip.presentation_s / fitted.slowdown
     flown_px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
     if close.hand.side == "L":  # fitted in the mirror
@@ -176,7 +176,8 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
     at_s, sd_s = parting(_held_path(fitted), time_s[close.ball.flown], flown_px, told)
     frame, interval_s = frame_at(at_s, time_s), float(np.median(np.diff(time_s)))
     refined = replace(release, frame_index=frame, time_s=true_time(clip, frame), sd_frames=sd_s / interval_s)
-    return close, refined
+    begun = {f.slowdown: f.arm.begun for f in (fitted, *others) if f.arm.begun is not None}
+    return replace(close, begun=begun), refined
 
 
 def _held_path(fitted: Fitted) -> HeldPath:
@@ -203,17 +204,27 @@ def fit_throw(
     Where the time base is unknown the likely clocks are tried, and the one whose hand moves as fast as
     throwing hands do is taken; a second clock that does nearly as well is carried in the intervals.
     """
-    focal_px, focal_log_sd = stand.focal or _focal(clip, close)
-    views = _views(clip, close, focal_px, focal_log_sd)
-    if clip.time_base.slowdown is not None:
-        return _fit(clip, close, views, release, clip.time_base.slowdown, pins)
-    fits = [_fit(clip, close, views, release, s, pins) for s in likely_slowdowns(clip) or [1.0]]
-    best, *others = sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
+    best, *others = _fits(clip, close, release, pins, stand)
     best_odd = _odd_speed(best.arm.speed_m_s)
     close_by = [o for o in others if _odd_speed(o.arm.speed_m_s) < best_odd + CLOSE_ODD]
     if close_by and best.arm.other is None:
         return replace(best, arm=replace(best.arm, other=close_by[0].arm.pose))
     return best
+
+
+def _fits(
+    clip: Clip,
+    close: Close,
+    release: ReleaseInstant,
+    pins: tuple[PinnedPoint, ...] = (),
+    stand: Stand = Stand(),
+) -> list[Fitted]:
+    """One for each clock that the clip may have, the likeliest first."""
+    views = _views(clip, close, *(stand.focal or _focal(clip, close)))
+    slowdown = clip.time_base.slowdown
+    clocks = likely_slowdowns(clip) or [1.0] if slowdown is None else [slowdown]
+    fits = [_fit(clip, close, views, release, clock, pins) for clock in clocks]
+    return sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
 
 
 def _odd_speed(speed_m_s: float) -> float:
@@ -250,7 +261,7 @@ def _fit(
         ),
     )
     return Fitted(
-        arm=fit_arm(window, release_s),
+        arm=fit_arm(window, release_s, begun=close.begun.get(slowdown)),
         window=window,
         release_sd_s=release.sd_frames * interval_s,
         rows=near,

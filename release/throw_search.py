@@ -18,6 +18,7 @@ from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
 from release.landmarks.view import Held
+from release.orientation.arm_fit import Begun
 from release.settings import Settings
 from release.stretch import (
     Stretch,
@@ -72,6 +73,7 @@ class Close:
     hand: HandReading
     ball: BallSeen
     full: Mapping[int, Stored]  # some frames at full size, by index: until the picture is taken
+    begun: Mapping[float, Begun] = field(default_factory=dict)  # by slowdown, once an arm was fitted to them
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:

@@ -14,14 +14,24 @@ from release.orientation.chain import DOF, SHARED, Body, Pose
 from release.orientation.motion import mean_velocity
 from release.orientation.residuals import project
 from release.orientation.solve import Solution, solve
-from release.orientation.start import starts
+from release.orientation.start import bridged, starts
 from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
 
 CLOSE_COST = 9.0  # another start's minimum within this of the best (odds of 1 to 90) is carried along
+FAR_COST = 10 * CLOSE_COST  # a trial this far above the best does not come so near any more
 APART_RAD = np.radians(10.0)  # and only if its palm is turned by more than this
 TRIAL_ROUNDS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """Where a fit of nearly the same frames may begin: arms of a right arm's window, the likeliest first."""
+
+    time_s: Array  # shape (k,), of the poses
+    focal_px: float
+    arms: tuple[tuple[Pose, Body], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +49,7 @@ class FittedArm:
     posed_px: Array  # shape (8, 2): CHAIN_POINTS in the picture, not mirrored
     other: "Pose | None"  # a second arm that fits nearly as well
     speed_m_s: float  # of the ball's place in the hand at release, on the window's clock
+    begun: "Begun | None" = None  # where a fit of other frames may begin; None after several cameras
 
     @property
     def frames_m(self) -> Array:
@@ -46,18 +57,27 @@ class FittedArm:
         return self.path_m[self.path_s != self.release_s]
 
 
-def fit_arm(window: ArmWindow, release_s: float, *, two_ways: bool = True) -> FittedArm:
+def fit_arm(
+    window: ArmWindow, release_s: float, *, two_ways: bool = True, begun: Begun | None = None
+) -> FittedArm:
     """Fit the chain and evaluate it at release.
 
     Args:
         window: Readings, of a left or a right arm.
         release_s: On the window's clock; the arm is bridged between frames by the motion's own law.
         two_ways: Also try the readings mirrored in depth.
+        begun: An earlier fit with its release elsewhere, to start from if its focal length was the same.
     """
     right, at = with_release(as_right_arm(window), release_s)
-    best, others = best_solution(right, two_ways=two_ways)
+    if begun is not None and begun.focal_px == window.focal_px:
+        best, others = _solution_from(begun, right)
+    else:
+        best, others = best_solution(right, two_ways=two_ways)
     other = _other(right, best, others, at)
-    return evaluate(best, window, right.time_s, at, other)
+    arm = evaluate(best, window, right.time_s, at, other)
+    near = [best, *(trial for trial in others if trial.cost - best.cost <= FAR_COST)]
+    arms = tuple((solution.pose, solution.body) for solution in near)
+    return replace(arm, begun=Begun(time_s=right.time_s, focal_px=window.focal_px, arms=arms))
 
 
 def best_solution(right: ArmWindow, *, two_ways: bool = True) -> tuple[Solution, list[Solution]]:
@@ -65,6 +85,14 @@ def best_solution(right: ArmWindow, *, two_ways: bool = True) -> tuple[Solution,
     begun = list(starts(right)) if two_ways else [next(starts(right))]
     rounds = TRIAL_ROUNDS if two_ways else 1
     trials = [solve([right], pose, body, rounds=rounds) for pose, body in begun]
+    best, *others = sorted(trials, key=lambda s: s.cost)
+    return solve([right], best.pose, best.body), others
+
+
+def _solution_from(begun: Begun, right: ArmWindow) -> tuple[Solution, list[Solution]]:
+    """The same from the arms of an earlier fit, whose starts need not be tried again."""
+    moved = [(bridged(pose, begun.time_s, right.time_s), body) for pose, body in begun.arms]
+    trials = [solve([right], *arm, rounds=TRIAL_ROUNDS) for arm in moved]
     best, *others = sorted(trials, key=lambda s: s.cost)
     return solve([right], best.pose, best.body), others
 
@@ -149,7 +177,7 @@ def in_picture(points_m: Array, body: Body, window: ArmWindow) -> Array:
 def _other(window: ArmWindow, best: Solution, trials: list[Solution], at: int) -> Pose | None:
     """The best of the other starts' minima, where it is close in cost and another arm at release."""
     for trial in trials:
-        if trial.cost - best.cost > 10 * CLOSE_COST:
+        if trial.cost - best.cost > FAR_COST:
             return None
         settled = solve([window], trial.pose, trial.body)
         pose = _frame(settled.pose, at)

@@ -1,9 +1,10 @@
-"""Where the fit starts: readings averaged over neighbours, and their mirror images in depth."""
+"""Where the fit starts: averaged readings and their mirror images in depth, or an earlier fit."""
 
 from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation, Slerp
 
 from release.orientation.angles import unit
 from release.orientation.chain import SHARED, Body, Pose, pose_from_directions
@@ -36,6 +37,19 @@ def starts(window: ArmWindow) -> Iterator[tuple[Pose, Body]]:
             r_h, d_h = h[:, :, 0] * depth_flipped, h[:, :, 1] * depth_flipped
             h = np.stack([r_h, d_h, np.cross(r_h, d_h)], axis=-1)
         yield pose_from_directions(wrist, u, f, h, body), body
+
+
+def bridged(pose: Pose, time_s: Array, at_s: Array) -> Pose:
+    """A pose at other moments, by straight lines between its own; held still beyond its ends."""
+    inside = np.clip(at_s, time_s[0], time_s[-1])
+
+    def between(values: Array) -> Array:
+        return np.stack([np.interp(inside, time_s, column) for column in values.T], axis=-1)
+
+    turn = Slerp(time_s, Rotation.from_matrix(pose.turn))(inside).as_matrix()
+    return Pose(
+        shoulder_m=between(pose.shoulder_m), turn=turn, joints=between(np.unwrap(pose.joints, axis=0))
+    )
 
 
 def _nearness(time_s: Array) -> Array:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation, Slerp
+from scipy.spatial.transform import Rotation
 
 from release.camera.result import FieldCamera
 from release.orientation import chain
@@ -24,7 +24,7 @@ from release.orientation.arm_fit import (
 from release.orientation.chain import FOCAL, SHARED, STATION, Body, Pose
 from release.orientation.measure import Heading
 from release.orientation.solve import Solution, read_cost, solve
-from release.orientation.start import starts
+from release.orientation.start import bridged, starts
 from release.orientation.window import PER_FRAME, ArmWindow, Station, as_right_arm
 
 Array = NDArray[np.float64]
@@ -141,19 +141,6 @@ class Pair:
             cost=solution.cost,
             misfit=(read - apart) / frames,
         )
-
-
-def bridged(pose: Pose, time_s: Array, at_s: Array) -> Pose:
-    """A pose at other moments, by straight lines between its own; held still beyond its ends."""
-    inside = np.clip(at_s, time_s[0], time_s[-1])
-
-    def between(values: Array) -> Array:
-        return np.stack([np.interp(inside, time_s, column) for column in values.T], axis=-1)
-
-    turn = Slerp(time_s, Rotation.from_matrix(pose.turn))(inside).as_matrix()
-    return Pose(
-        shoulder_m=between(pose.shoulder_m), turn=turn, joints=between(np.unwrap(pose.joints, axis=0))
-    )
 
 
 def _on_one_axis(windows: Sequence[ArmWindow], release_s: float) -> tuple[list[ArmWindow], int]:
