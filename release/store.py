@@ -6,7 +6,7 @@ from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from urllib.parse import urlsplit
 
-from release.errors import ClipNotFetched
+from release.errors import ClipEmpty, ClipNotFetched
 
 
 def is_address(source: str) -> bool:
@@ -24,6 +24,7 @@ def fetched(address: str) -> Iterator[Path]:
 
     Raises:
         ClipNotFetched: Its store does not hand it over, or the package for that store is missing.
+        ClipEmpty: There is nothing in it.
     """
     import fsspec
 
@@ -34,4 +35,6 @@ def fetched(address: str) -> Iterator[Path]:
             filesystem.get_file(inside, str(copy))
         except Exception as error:  # every store's package has errors of its own
             raise ClipNotFetched(address, str(error)) from error
+        if not copy.stat().st_size:
+            raise ClipEmpty(address)
         yield copy

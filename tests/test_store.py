@@ -43,6 +43,7 @@ def clip(tmp_path):
 def stored(clip):
     memory = fsspec.filesystem("memory")
     memory.pipe_file("/barn/throw.mp4", clip.read_bytes())
+    memory.pipe_file("/barn/empty.mp4", b"")
     yield "memory://barn/throw.mp4"
     memory.rm("/barn", recursive=True)
 
@@ -69,6 +70,7 @@ def test_a_clip_is_taken_in_from_its_address_under_its_own_name(logbook, clip, s
     [
         pytest.param("memory://barn/gone.mp4", "memory://barn/gone.mp4", id="not there"),
         pytest.param("nokey://barn/throw.mp4", "no credentials were found", id="an error of the store's own"),
+        pytest.param("memory://barn/empty.mp4", "the file is empty", id="nothing in it"),
         pytest.param("unheard://barn/throw.mp4", "Protocol not known", id="no such store"),
     ],
 )

@@ -130,7 +130,7 @@ def _opened(source: str) -> IO[bytes]:
         return Path(source).open("rb")
     except FileNotFoundError:
         raise ClipMissing(Path(source)) from None
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise ClipUnreadable(Path(source), str(error)) from error
 
 

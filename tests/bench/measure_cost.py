@@ -194,7 +194,7 @@ def side_by_side(n: int) -> Iterator[Row]:
 def measured_by(clips: list[Path], workers: int) -> tuple[float, float]:
     """Seconds a clip by the clock, from each worker's first clip on, and of processor time, of all clips.
 
-    Starting and loading the models counts in the processor time alone: of 500 clips it is a hundredth.
+    Starting and loading the models counts in the processor time alone: among 500 clips it is hardly anything.
     """
     before, ends_s = resource.getrusage(resource.RUSAGE_CHILDREN), []
     with on_cores(workers):
