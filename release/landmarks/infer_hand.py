@@ -15,7 +15,9 @@ from release.landmarks.view import Crop, Picture, cut
 Array = NDArray[np.float64]
 # Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
 LOOKS = (3, 2, 1)
-ASKED = 8  # frames before and after the likeliest release that MediaPipe is asked about
+# Frames before and after the likeliest release that MediaPipe is asked about: the two beside release count,
+# and release is told more exactly later.
+ASKED = 4
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
