@@ -20,8 +20,8 @@ from release.cores import cores
 from release.errors import ClusterUnreachable, ReleaseError
 from release.pipeline import ThrowMeasurement, finished
 from release.settings import Settings
-from release.store import fetched, name_of
-from release.two_phones import kept_apart, measuring_together
+from release.store import at_hand, name_of
+from release.two_phones import asked_together, kept_apart, measuring_together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class MeasuredFile:
 
     @property
     def name(self) -> str:
-        return self.path.name if isinstance(self.path, Path) else name_of(self.path)
+        return name_of(self.path)
 
 
 def measure_many(
@@ -100,24 +100,21 @@ def _as_they_come(
 
 def _outcome(apart: Apart, path: Path | str, settings: Settings) -> MeasuredFile:
     try:
-        measured = apart.ask(_measured, path, settings, about=path)
+        measured, alone = asked_together(lambda s: apart.ask(_measured, path, s, about=path), settings)
     except ReleaseError as error:
-        if settings.partner is None:
-            return MeasuredFile(path=path, measured=None, why=str(error))
-        alone = _outcome(apart, path, replace(settings, partner=None))
-        if alone.measured is None:
-            return alone
-        return replace(alone, measured=kept_apart(alone.measured, settings.partner, str(error)))
+        return MeasuredFile(path=path, measured=None, why=str(error))
+    if settings.partner is not None and alone is not None:
+        measured = kept_apart(measured, settings.partner, alone)
     return MeasuredFile(path=path, measured=measured, why=measured.refused)
 
 
 def _measured(path: Path | str, settings: Settings) -> ThrowMeasurement:
     """Run by the worker: the clip itself, or a copy of it that is deleted afterwards."""
+    with at_hand(path) as file:
+        measured = finished(measuring_together(file, settings)).measured
     if isinstance(path, Path):
-        return finished(measuring_together(path, settings)).measured
-    with fetched(path) as copy:
-        measured = finished(measuring_together(copy, settings)).measured
-    return replace(measured, clip=replace(measured.clip, path=Path(copy.name)))
+        return measured
+    return replace(measured, clip=replace(measured.clip, path=Path(file.name)))
 
 
 def _on_cluster(

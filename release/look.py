@@ -10,7 +10,7 @@ from release.orientation.score_text import figure_lines
 from release.orientation.write_look import look_row
 from release.pipeline import ThrowMeasurement, measure_clip
 from release.settings import Settings
-from release.store import fetched, name_of
+from release.store import at_hand, name_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,20 +26,13 @@ def looked_at(clips: Sequence[Path | str], settings: Settings) -> Iterator[Look]
     """Measure each clip, a string being an address; one that cannot be read is told and the next goes on."""
     for clip in clips:
         try:
-            measured = _measured(clip, settings)
+            with at_hand(clip) as file:
+                measured = measure_clip(file, settings)
         except ReleaseError as error:
-            name = clip.name if isinstance(clip, Path) else name_of(clip)
-            row = look_row(name, None, None, str(error))
+            row = look_row(name_of(clip), None, None, str(error))
             yield Look(row=row, lines=[str(error)], read=False)
         else:
             yield Look(row=row_of(measured), lines=_lines(measured), read=True)
-
-
-def _measured(clip: Path | str, settings: Settings) -> ThrowMeasurement:
-    if isinstance(clip, Path):
-        return measure_clip(clip, settings)
-    with fetched(clip) as copy:
-        return measure_clip(copy, settings)
 
 
 def row_of(measured: ThrowMeasurement) -> dict[str, str]:

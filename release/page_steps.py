@@ -38,7 +38,7 @@ from release.settings import Settings
 from release.stats.result import Comparison
 from release.suggest.read_words import Words
 from release.throw_search import Close
-from release.two_phones import kept_apart, measuring_together
+from release.two_phones import asked_together, kept_apart, measuring_together
 from release.views.web.read_session import Row, read_clip_place
 from release.views.web.serve_measuring import Steps
 
@@ -215,14 +215,12 @@ class Working:
 def _asked(ask: Callable[[Settings], Answer], settings: Settings) -> Answer | str:
     """The answer, or why there is none; a clip whose pair cannot be fitted is asked for by itself."""
     try:
-        return ask(settings)
+        answer, alone = asked_together(ask, settings)
     except ReleaseError as error:
-        if settings.partner is None:
-            return str(error)
-        alone = _asked(ask, replace(settings, partner=None))
-        if isinstance(alone, str):
-            return alone
-        return replace(alone, measured=kept_apart(alone.measured, settings.partner, str(error)))
+        return str(error)
+    if settings.partner is None or alone is None:
+        return answer
+    return replace(answer, measured=kept_apart(answer.measured, settings.partner, alone))
 
 
 def read_by(settings: Settings) -> Settings:

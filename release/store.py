@@ -1,7 +1,7 @@
 """Clips that lie at an address (`s3://barn/clip.mov`) instead of in a folder; fsspec fetches them."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from urllib.parse import urlsplit
@@ -13,9 +13,14 @@ def is_address(source: str) -> bool:
     return "://" in source
 
 
-def name_of(address: str) -> str:
-    """The clip's own name, without what signs the address."""
-    return PurePosixPath(urlsplit(address).path).name or "clip"
+def name_of(clip: Path | str) -> str:
+    """The clip's own name, of an address without what signs it."""
+    return clip.name if isinstance(clip, Path) else PurePosixPath(urlsplit(clip).path).name or "clip"
+
+
+def at_hand(clip: Path | str) -> AbstractContextManager[Path]:
+    """The clip where it lies, or a copy `fetched` from its address."""
+    return nullcontext(clip) if isinstance(clip, Path) else fetched(clip)
 
 
 @contextmanager

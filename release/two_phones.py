@@ -1,15 +1,16 @@
 """One throw filmed by two phones: clocks brought together, one arm fitted to both."""
 
-from collections.abc import Generator, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 
 from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
 from release.clip.result import Clip
+from release.errors import ReleaseError
 from release.field_camera import Stand, stand_of
 from release.frames.window import frame_at
 from release.instant.result import ReleaseInstant
@@ -33,6 +34,8 @@ from release.pipeline import (
 )
 from release.settings import Partner, Settings
 from release.throw_search import Close, fastest_moment
+
+T = TypeVar("T")
 
 SOUND_HZ = 16_000
 NEAR_S = 0.012  # searched this far to both sides of the likeliest of the first guesses
@@ -116,6 +119,20 @@ def measuring_together(
         alone.measured, release=pair.release, orientation=pair.orientation, partner=partner.path.name
     )
     return replace(alone, measured=measured)
+
+
+def asked_together(ask: Callable[[Settings], T], settings: Settings) -> tuple[T, str | None]:
+    """What is answered; where a pair cannot be measured, what is answered for the clip by itself, and why.
+
+    Raises:
+        ReleaseError: Nor can the clip by itself.
+    """
+    try:
+        return ask(settings), None
+    except ReleaseError as error:
+        if settings.partner is None:
+            raise
+        return ask(replace(settings, partner=None)), str(error)
 
 
 def kept_apart(alone: ThrowMeasurement, partner: Partner, why: str) -> ThrowMeasurement:

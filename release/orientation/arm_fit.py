@@ -4,6 +4,7 @@ In:   an ArmWindow and the release time on its clock.
 Out:  the state of the arm there, with its covariance and rates; whether another arm fits as well.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -70,7 +71,8 @@ def fit_arm(
     """
     right, at = with_release(as_right_arm(window), release_s)
     if begun is not None and begun.focal_px == window.focal_px:
-        best, others = _solution_from(begun, right)
+        moved = [(bridged(pose, begun.time_s, right.time_s), body) for pose, body in begun.arms]
+        best, others = _best_from(moved, right, TRIAL_ROUNDS)
     else:
         best, others = best_solution(right, two_ways=two_ways)
     other = _other(right, best, others, at)
@@ -83,16 +85,14 @@ def fit_arm(
 def best_solution(right: ArmWindow, *, two_ways: bool = True) -> tuple[Solution, list[Solution]]:
     """The likeliest arm in one window of a right arm, and the unsettled trials from the other starts."""
     begun = list(starts(right)) if two_ways else [next(starts(right))]
-    rounds = TRIAL_ROUNDS if two_ways else 1
+    return _best_from(begun, right, TRIAL_ROUNDS if two_ways else 1)
+
+
+def _best_from(
+    begun: Sequence[tuple[Pose, Body]], right: ArmWindow, rounds: int
+) -> tuple[Solution, list[Solution]]:
+    """The best of some arms after a few rounds, settled, and the others as they then were."""
     trials = [solve([right], pose, body, rounds=rounds) for pose, body in begun]
-    best, *others = sorted(trials, key=lambda s: s.cost)
-    return solve([right], best.pose, best.body), others
-
-
-def _solution_from(begun: Begun, right: ArmWindow) -> tuple[Solution, list[Solution]]:
-    """The same from the arms of an earlier fit, whose starts need not be tried again."""
-    moved = [(bridged(pose, begun.time_s, right.time_s), body) for pose, body in begun.arms]
-    trials = [solve([right], *arm, rounds=TRIAL_ROUNDS) for arm in moved]
     best, *others = sorted(trials, key=lambda s: s.cost)
     return solve([right], best.pose, best.body), others
 

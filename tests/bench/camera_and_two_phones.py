@@ -19,6 +19,7 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from accuracy import Goals  # noqa: E402
 from pair_clips import write_pairs  # noqa: E402
+from true_camera import true_camera  # noqa: E402
 
 from release.camera.field import Field, places_m  # noqa: E402
 from release.camera.matching import carried_over  # noqa: E402
@@ -44,21 +45,6 @@ WIDER = 3.5  # zoom between the wide shot and the close one
 LEAST_MARKS = 4
 MIRRORED_DEG = 20.0  # a camera turned farther than this from the true one is a mirrored one
 IN_FRAME, WIDE = "marks in the frame", "by a wide shot"
-
-
-def true_camera(truth, size_px):
-    """The camera at release; a hand-held one shakes by less than a pixel or two."""
-    at = int(np.argmin(np.abs(truth.frames.frame_index - truth.release_frame)))
-    rotation = truth.frames.rotation[at]
-    return FieldCamera(
-        rotation=rotation,
-        position_m=-rotation.T @ truth.frames.offset_m[at],
-        focal_px=float(truth.camera_matrix[0, 0]),
-        size_px=size_px,
-        covariance=np.zeros((7, 7)),
-        reprojection_px=0.0,
-        source="marks",
-    )
 
 
 def clicked(camera, field, rng):

@@ -4,8 +4,8 @@ from dataclasses import replace
 from unittest.mock import patch
 
 import numpy as np
+from true_camera import true_camera
 
-from release.camera.result import FieldCamera
 from release.field_camera import Stand
 from release.landmarks.view import view_rotation
 from release.orientation import kinematics
@@ -31,7 +31,7 @@ def errors_with_truth(truth, clip, close, release):
 def _errors(truth, clip, close, release, given):
     if "release time" in given:
         release = replace(release, frame_index=truth.release_frame)
-    stand = Stand(camera=_camera(truth, clip)) if "lens" in given else Stand()
+    stand = Stand(camera=true_camera(truth, (clip.width_px, clip.height_px))) if "lens" in given else Stand()
     fitted = fit_throw(clip, close, release, stand=stand)
     seen_m = _seen_m(truth, close.frame_index[fitted.rows])
     window = fitted.window
@@ -47,19 +47,6 @@ def _errors(truth, clip, close, release, given):
         for name in JOINT_ANGLES
         if found[name].value is not None
     }
-
-
-def _camera(truth, clip):
-    frames, at = truth.frames, np.abs(truth.frames.frame_index - truth.release_frame).argmin()
-    return FieldCamera(
-        rotation=frames.rotation[at],
-        position_m=-frames.rotation[at].T @ frames.offset_m[at],
-        focal_px=float(truth.camera_matrix[0, 0]),
-        size_px=(clip.width_px, clip.height_px),
-        covariance=np.zeros((7, 7)),
-        reprojection_px=0.0,
-        source="marks",
-    )
 
 
 def _seen_m(truth, frame_index):
