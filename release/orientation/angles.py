@@ -27,6 +27,11 @@ def unit(vector: Array) -> Array:
     return np.divide(vector, length, out=np.full_like(vector, np.nan, dtype=float), where=length > 0)
 
 
+def cross(a: Array, b: Array) -> Array:
+    """`np.cross` of vectors (..., 3) to the last digit, of few of them in a fraction of its time."""
+    return a[..., [1, 2, 0]] * b[..., [2, 0, 1]] - a[..., [2, 0, 1]] * b[..., [1, 2, 0]]
+
+
 def across(vector: Array, axis: Array) -> Array:
     """The part of `vector` perpendicular to the unit `axis`, normalised."""
     return unit(vector - _dot(vector, axis)[..., None] * axis)

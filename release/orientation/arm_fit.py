@@ -14,7 +14,7 @@ from release.orientation import chain
 from release.orientation.chain import DOF, SHARED, Body, Pose
 from release.orientation.motion import mean_velocity
 from release.orientation.residuals import project
-from release.orientation.solve import Solution, solve
+from release.orientation.solve import Problem, Solution, problem_of, solve
 from release.orientation.start import bridged, starts
 from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
 
@@ -70,31 +70,37 @@ def fit_arm(
         begun: An earlier fit with its release elsewhere, to start from if its focal length was the same.
     """
     right, at = with_release(as_right_arm(window), release_s)
+    problem = problem_of([right])
     if begun is not None and begun.focal_px == window.focal_px:
         moved = [(bridged(pose, begun.time_s, right.time_s), body) for pose, body in begun.arms]
-        best, others = _best_from(moved, right, TRIAL_ROUNDS)
+        best, others = _best_from(moved, problem, TRIAL_ROUNDS)
     else:
-        best, others = best_solution(right, two_ways=two_ways)
-    other = _other(right, best, others, at)
+        best, others = _from_readings(right, problem, two_ways=two_ways)
+    other = _other(problem, best, others, at)
     arm = evaluate(best, window, right.time_s, at, other)
     near = [best, *(trial for trial in others if trial.cost - best.cost <= FAR_COST)]
     arms = tuple((solution.pose, solution.body) for solution in near)
     return replace(arm, begun=Begun(time_s=right.time_s, focal_px=window.focal_px, arms=arms))
 
 
-def best_solution(right: ArmWindow, *, two_ways: bool = True) -> tuple[Solution, list[Solution]]:
+def best_solution(window: ArmWindow) -> Solution:
+    """The likeliest arm in one window of a right arm."""
+    return _from_readings(window, problem_of([window]), two_ways=True)[0]
+
+
+def _from_readings(right: ArmWindow, problem: Problem, *, two_ways: bool) -> tuple[Solution, list[Solution]]:
     """The likeliest arm in one window of a right arm, and the unsettled trials from the other starts."""
     begun = list(starts(right)) if two_ways else [next(starts(right))]
-    return _best_from(begun, right, TRIAL_ROUNDS if two_ways else 1)
+    return _best_from(begun, problem, TRIAL_ROUNDS if two_ways else 1)
 
 
 def _best_from(
-    begun: Sequence[tuple[Pose, Body]], right: ArmWindow, rounds: int
+    begun: Sequence[tuple[Pose, Body]], problem: Problem, rounds: int
 ) -> tuple[Solution, list[Solution]]:
     """The best of some arms after a few rounds, settled, and the others as they then were."""
-    trials = [solve([right], pose, body, rounds=rounds) for pose, body in begun]
+    trials = [solve(problem, pose, body, rounds=rounds) for pose, body in begun]
     best, *others = sorted(trials, key=lambda s: s.cost)
-    return solve([right], best.pose, best.body), others
+    return solve(problem, best.pose, best.body), others
 
 
 def evaluate(solution: Solution, window: ArmWindow, time_s: Array, at: int, other: Pose | None) -> FittedArm:
@@ -174,12 +180,12 @@ def in_picture(points_m: Array, body: Body, window: ArmWindow) -> Array:
     return px
 
 
-def _other(window: ArmWindow, best: Solution, trials: list[Solution], at: int) -> Pose | None:
+def _other(problem: Problem, best: Solution, trials: list[Solution], at: int) -> Pose | None:
     """The best of the other starts' minima, where it is close in cost and another arm at release."""
     for trial in trials:
         if trial.cost - best.cost > FAR_COST:
             return None
-        settled = solve([window], trial.pose, trial.body)
+        settled = solve(problem, trial.pose, trial.body)
         pose = _frame(settled.pose, at)
         if settled.cost - best.cost < CLOSE_COST and _palm_apart(pose, _frame(best.pose, at)) > APART_RAD:
             return pose

@@ -53,11 +53,8 @@ def banded(blocks: Array) -> Array:
             read.
     """
     m, k, d, _ = blocks.shape
-    band = np.zeros((m * d, k * d))
-    for a in range(m):
-        for row in range(d):
-            for column in range(d):
-                below = a * d + row - column
-                if below >= 0:
-                    band[below, column::d][: k - a] = blocks[a, : k - a, row, column]
-    return band
+    tall = blocks.transpose(1, 0, 2, 3).reshape(k, m * d, d)
+    band = np.zeros((m * d, k, d))
+    for column in range(d):
+        band[: m * d - column, :, column] = tall[:, column:, column].T
+    return band.reshape(m * d, k * d)

@@ -14,7 +14,7 @@ from release.orientation.arm_fit import evaluate, with_release
 from release.orientation.chain import CHAIN_POINTS, SHARED, Body, pose_from_directions
 from release.orientation.measure import Heading, fit_sd_deg
 from release.orientation.residuals import ALIKE_S, project
-from release.orientation.solve import INDEPENDENT_S, solve
+from release.orientation.solve import INDEPENDENT_S, problem_of, solve
 from release.orientation.window import READ_POINTS, ArmWindow, as_right_arm
 
 Array = NDArray[np.float64]
@@ -54,7 +54,7 @@ def bound_sd_deg(
     upper_arm, forearm = unit(seen["elbow"] - seen["shoulder"]), unit(seen["wrist"] - seen["elbow"])
     pose = pose_from_directions(seen["wrist"], upper_arm, forearm, palm, body)
     independent = np.full(len(ALIKE_S), INDEPENDENT_S)
-    arm = evaluate(solve([right], pose, body, alike_s=independent), window, right.time_s, at, None)
+    arm = evaluate(solve(problem_of([right], independent), pose, body), window, right.time_s, at, None)
     return fit_sd_deg(arm, side, heading)
 
 

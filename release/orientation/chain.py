@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from release.orientation import kinematics
-from release.orientation.angles import across, joint_angles_deg
+from release.orientation.angles import across, cross, joint_angles_deg
 
 Array = NDArray[np.float64]
 
@@ -111,16 +111,16 @@ def place(pose: Pose, body: Body) -> Posed:
     elbow, roll, deviation, flexion = pose.joints.T[:, :, None]
     forearm = np.cos(elbow) * upper_arm + np.sin(elbow) * bend
     q = np.cos(elbow) * bend - np.sin(elbow) * upper_arm
-    hinge = np.cross(forearm, q)
+    hinge = cross(forearm, q)
     r_0 = np.cos(roll) * q - np.sin(roll) * hinge
-    p_0 = np.cross(r_0, forearm)
+    p_0 = cross(r_0, forearm)
     r_h = np.cos(deviation) * r_0 + np.sin(deviation) * forearm
     d_1 = np.cos(deviation) * forearm - np.sin(deviation) * r_0
     d_h = np.cos(flexion) * d_1 + np.sin(flexion) * p_0
-    palm = np.stack([r_h, d_h, np.cross(r_h, d_h)], axis=-1)
+    palm = np.stack([r_h, d_h, cross(r_h, d_h)], axis=-1)
     at_elbow = pose.shoulder_m + body.upper_m * upper_arm
     at_wrist = at_elbow + body.fore_m * forearm
-    in_hand = at_wrist[:, None] + np.einsum("kij,pj->kpi", palm, body.in_hand_m)
+    in_hand = at_wrist[:, None] + body.in_hand_m @ palm.transpose(0, 2, 1)
     points = np.concatenate([np.stack([pose.shoulder_m, at_elbow, at_wrist], axis=1), in_hand], axis=1)
     turns = np.broadcast_to(np.eye(3), (len(forearm), 3, 3))
     axes = np.concatenate([turns, np.stack([hinge, -forearm, p_0, r_h], axis=1)], axis=1)
@@ -144,7 +144,7 @@ def point_slopes(posed: Posed, body: Body) -> tuple[Array, Array]:
     own = np.zeros((k, 8, 3, DOF))
     own[:, :, :, PLACE] = np.eye(3)
     arm = posed.points_m[:, None] - posed.points_m[:, _PIVOT][:, :, None]  # (k, 7, 8, 3)
-    turned = np.cross(posed.axes[:, :, None], arm) * _MOVES[None, :, :, None]
+    turned = cross(posed.axes[:, :, None], arm) * _MOVES[None, :, :, None]
     own[:, :, :, 3:] = turned.transpose(0, 2, 3, 1)
     shared = np.zeros((k, 8, 3, SHARED))
     shared[..., SIZE] = posed.points_m - posed.points_m[:, :1]
@@ -153,6 +153,11 @@ def point_slopes(posed: Posed, body: Body) -> tuple[Array, Array]:
     shared[:, 3:7, :, KNUCKLES] = body.size * np.einsum("kij,pjc->kpic", posed.palm, KNUCKLE_BASIS)
     shared[:, 7, :, BALL] = body.size * posed.palm
     return own, shared
+
+
+def quaternions(turn: Array) -> Array:
+    """Unit quaternions (k, 4), scalar last and not below zero, of rotations (k, 3, 3) true to rounding."""
+    return Rotation.from_matrix(turn, assume_valid=True).as_quat(canonical=True)
 
 
 def pose_from_directions(wrist_m: Array, upper_arm: Array, forearm: Array, palm: Array, body: Body) -> Pose:

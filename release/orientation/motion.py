@@ -2,10 +2,10 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from release.orientation import kinematics
-from release.orientation.chain import DOF, JOINTS, PLACE, TURN, Pose
+from release.orientation.angles import cross
+from release.orientation.chain import DOF, JOINTS, PLACE, TURN, Pose, quaternions
 
 Array = NDArray[np.float64]
 
@@ -41,9 +41,9 @@ def _velocities(pose: Pose, h: Array) -> tuple[Array, Array, Array]:
     """Mean velocity between neighbours (k - 1, DOF), and its slopes on the earlier and the later frame."""
     eye = np.eye(DOF)
     before, after = -eye / h[:, None, None], eye / h[:, None, None]
-    between = Rotation.from_matrix(pose.turn[1:] @ pose.turn[:-1].transpose(0, 2, 1)).as_quat(canonical=True)
+    between = quaternions(pose.turn[1:] @ pose.turn[:-1].transpose(0, 2, 1))
     vector, scalar = between[:, :3], between[:, 3]
-    crossed = np.cross(np.eye(3)[None], vector[:, None]).transpose(0, 2, 1)
+    crossed = cross(np.eye(3)[None], vector[:, None]).transpose(0, 2, 1)
     straight = scalar[:, None, None] * np.eye(3)
     after[:, TURN, TURN] = (straight + crossed) / h[:, None, None]
     before[:, TURN, TURN] = -(straight - crossed) / h[:, None, None]

@@ -1,9 +1,10 @@
 """What the readings say about a pose: whitened residuals and their slopes.
 
-Blocks of residuals are whitened by the reading's own covariance, and each block is weighted down when it
-lies far out (Student's t), so that one misread frame does not pull the arm.
+Residuals are whitened by the reading's own covariance, and each kind of reading in each frame is weighted
+down when it lies far out (Student's t), so that one misread frame does not pull the arm.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,16 +12,16 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from release.orientation import chain
-from release.orientation.angles import unit
-from release.orientation.chain import DOF, FOCAL, SHARED, STATION, Body, Posed
+from release.orientation.angles import cross, unit
+from release.orientation.chain import DOF, FOCAL, SHARED, STATION, Body, Posed, quaternions
 from release.orientation.kinematics import BALL_RADIUS_M
 from release.orientation.window import READ_POINTS, SHOWN, ArmWindow, Pin, Station
 
 Array = NDArray[np.float64]
 
 # Errors of a network's readings in neighbouring frames are alike for about this long: measured on 39 renders
-# of people kept out of training, for the blocks in their order: shoulder, elbow and wrist by the arm finder,
-# seven points by the hand model, the ball's radius (taken as those), upper arm, forearm, palm.
+# of people kept out of training, for the kinds of reading in their order: shoulder, elbow and wrist by the
+# arm finder, seven points by the hand model, the ball's radius (taken as those), upper arm, forearm, palm.
 ALIKE_S = np.array([0.028, 0.016, 0.016, *[0.016] * 7, 0.016, 0.024, 0.018, 0.009])
 # How far directions err toward the camera or away from it, and in the picture, by the uncertainty that the
 # networks state for both: root mean squares over 133 renders of people kept out of training.
@@ -31,34 +32,66 @@ PIN_SD_PX = 1.0  # of a point that a person dragged into place; assumed, not mea
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """Residuals of one kind of reading in k frames, d numbers each; zero where nothing was read."""
+class Readings:
+    """What a window's readings come to whatever the pose: whitened, and zero where nothing was read."""
+
+    window: ArmWindow
+    worth: Array  # shape (14,), see `worths`
+    points: Array  # shape (k, 10, 2, 2), whitens a place in px
+    points_at: Array  # shape (k, 10, 2), of the principal point, whitened
+    radius: Array  # shape (k,), whitens a radius in px
+    radius_at: Array  # shape (k,), whitened
+    directions: Array  # shape (2, k, 3, 3), whitens an error of the upper arm's and the forearm's direction
+    directions_at: Array  # shape (2, k, 3), whitened
+    directions_turn: Array  # shape (2, k, 3), whitened: per unit of the focal length's logarithm
+    palm: Array  # shape (k, 3, 3), whitens a rotation vector
+    palm_at: Array  # shape (k, 3, 3), a rotation
+    palm_turn: Array  # shape (k, 3), as `hand_turn` of the window
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Residuals:
+    """What readings say against a pose, whitened: d numbers in each of k frames, of m kinds of reading.
+
+    In the order of one window's shoulder, elbow and wrist, seven points by the hand model, the ball's radius,
+    upper arm, forearm, palm and a person's points.
+    """
 
     residual: Array  # shape (k, d)
-    own: Array  # shape (k, d, DOF)
-    shared: Array  # shape (k, d, SHARED and STATION more for each station)
-    worth: float = 1.0  # of each frame, as neighbours err alike
-    firm: bool = False  # a person's word, which is believed however far out it lies
+    slope: Array  # shape (k, d, DOF + SHARED and STATION more for each station): own steps, then shared ones
+    numbers: NDArray[np.int64]  # shape (m,), how many of the d belong to each kind
+    worth: Array  # shape (m,), of each frame, as neighbours err alike
+    firm: NDArray[np.bool_]  # shape (m,), a person's word, which is believed however far out it lies
 
-    def weighted(self) -> "Block":
-        """The block after weighting each frame by Student's t."""
-        if self.firm:
-            return self
-        far = np.sum(self.residual**2, axis=1)
-        root = np.sqrt(self.worth * (TAIL + self.residual.shape[1]) / (TAIL + far))[:, None]
-        return replace(
-            self,
-            residual=self.residual * root,
-            own=self.own * root[..., None],
-            shared=self.shared * root[..., None],
-        )
+    def of(self, kind: int) -> slice:
+        """Which of the d numbers belong to one kind."""
+        end = int(np.sum(self.numbers[: kind + 1]))
+        return slice(end - int(self.numbers[kind]), end)
+
+    def weighted(self) -> "Residuals":
+        """The same after weighting each frame's reading of a kind by Student's t."""
+        weight = self.worth * (TAIL + self.numbers) / (TAIL + self._far())
+        root = np.repeat(np.sqrt(np.where(self.firm, 1.0, weight)), self.numbers, axis=1)
+        return replace(self, residual=self.residual * root, slope=self.slope * root[..., None])
 
     def cost(self) -> float:
         """Minus twice the log likelihood of Student's t, up to a constant."""
-        far = np.sum(self.residual**2, axis=1)
-        if self.firm:
-            return float(np.sum(far))
-        return float(self.worth * np.sum((TAIL + self.residual.shape[1]) * np.log1p(far / TAIL)))
+        far = self._far()
+        tailed = self.worth * (TAIL + self.numbers) * np.log1p(far / TAIL)
+        return float(np.sum(np.where(self.firm, far, tailed)))
+
+    def _far(self) -> Array:
+        """Squared distance of each kind in each frame, shape (k, m)."""
+        return np.add.reduceat(self.residual**2, np.cumsum(self.numbers) - self.numbers, axis=1)
+
+
+def joined(parts: Sequence[Residuals]) -> Residuals:
+    """Those of several windows of the same moments, one after the other."""
+    if len(parts) == 1:
+        return parts[0]
+    wide = {n: np.concatenate([getattr(p, n) for p in parts], axis=1) for n in ("residual", "slope")}
+    kinds = {n: np.concatenate([getattr(p, n) for p in parts]) for n in ("numbers", "worth", "firm")}
+    return Residuals(**wide, **kinds)
 
 
 def worths(window: ArmWindow, alike_s: Array) -> Array:
@@ -75,31 +108,79 @@ def worths(window: ArmWindow, alike_s: Array) -> Array:
     return (1 - rho) / (1 + rho)
 
 
-def blocks(window: ArmWindow, posed: Posed, body: Body, worth: Array) -> list[Block]:
-    """All readings of a window against a pose.
+def whitened(window: ArmWindow, worth: Array) -> Readings:
+    """A window's readings, ready to be held against poses.
 
     Args:
-        worth: See `worths`; in the order of what is answered, pins left out.
+        worth: See `worths`.
     """
-    own, shared = chain.point_slopes(posed, body)
-    width, turns = len(body.steps), None
+    off_px = window.points_px - np.array(window.centre_px)
+    points = _where_read(off_px, _root(window.points_cov_px2))
+    radius = _where_read(window.ball_radius_px[:, None], 1 / window.ball_radius_sd_px[:, None, None])[:, 0, 0]
+    directions = [
+        _where_read(read, _told_apart(read, _sight(window, at)) / sd[:, None, None])
+        for read, sd, at in (
+            (window.upper_arm, window.upper_arm_sd_rad, AT_ELBOW),
+            (window.forearm, window.forearm_sd_rad, AT_WRIST),
+        )
+    ]
+    turned = np.cross([window.arm_turn, window.hand_turn], [window.upper_arm, window.forearm])
+    lost = ~np.all(np.isfinite(window.palm), axis=(1, 2))
+    palm = np.where(lost[:, None, None], np.eye(3), window.palm)
+    return Readings(
+        window=window,
+        worth=worth,
+        points=points,
+        points_at=_apply(points, np.nan_to_num(off_px)),
+        radius=radius,
+        radius_at=np.nan_to_num(window.ball_radius_px) * radius,
+        directions=np.stack(directions),
+        directions_at=_apply(np.stack(directions), np.nan_to_num([window.upper_arm, window.forearm])),
+        directions_turn=_apply(np.stack(directions), np.nan_to_num(turned)),
+        palm=_where_read(window.palm[:, :, 0], _root(window.palm_cov_rad2)),
+        palm_at=Rotation.from_matrix(palm).as_matrix(),  # networks answer in single precision
+        palm_turn=np.where(lost[:, None], 0.0, window.hand_turn),
+    )
+
+
+def against(readings: Readings, posed: Posed, body: Body) -> Residuals:
+    """All readings of a window against a pose."""
+    window, turns, focal = readings.window, None, FOCAL
+    moved = np.concatenate(chain.point_slopes(posed, body), axis=3)
     if window.station is not None:
         at = _columns(window.station)
-        field_m, seen = posed.points_m, seen_from(window, posed, body)
+        focal, field_m, posed = at.stop - 1, posed.points_m, seen_from(window, posed, body)
         rotation, place = _stood(window.station, body)
-        lever = np.cross((field_m - place)[:, :, None], np.eye(3))  # Y x e_j: a turn takes the scene back
-        own = rotation @ own
-        shared = np.concatenate(
-            [rotation @ shared, (lever @ rotation.T).transpose(0, 1, 3, 2), _spread(-rotation, lever)], axis=3
-        )
-        posed, turns = seen, -rotation.T
-        body = Body(steps=np.append(body.steps[:FOCAL], body.steps[at][-1]))
-    found = _points(window, posed, body, own, shared)
-    found += [_radius(window, posed, body, own, shared), *_directions(window, posed, body, turns)]
-    found.append(_palm(window, posed, body, turns))
-    read = [_whole(b, w) for b, w in zip(found, worth, strict=True)]
-    read += [_pin(pin, window, posed, body, own, shared) for pin in window.pins]
-    return read if window.station is None else [_widened(b, window.station, width) for b in read]
+        lever = cross((field_m - place)[:, :, None], np.eye(3))  # Y x e_j: a turn takes the scene back
+        more = np.zeros((*moved.shape[:3], len(body.steps) - SHARED))
+        moved, turns = np.concatenate([rotation @ moved, more], axis=3), -rotation.T
+        moved[..., DOF + at.start : DOF + at.start + 3] = (lever @ rotation.T).transpose(0, 1, 3, 2)
+        moved[..., DOF + at.start + 3 : DOF + at.start + 6] = -rotation
+    by = _By(turns=turns, turn_at=DOF + focal - 6, focal_at=DOF + focal, focal=float(body.steps[focal]))
+    parts = [_points(readings, posed, moved, by), _radius(readings, posed, moved, by)]
+    parts += [_directions(readings, posed, moved, by), _palm(readings, posed, moved, by)]
+    parts += [_pin(pin, window, posed, moved, by) for pin in window.pins]
+    pins = len(window.pins)
+    return Residuals(
+        residual=np.concatenate([residual for residual, _ in parts], axis=1),
+        slope=np.concatenate([slope for _, slope in parts], axis=1),
+        numbers=np.array([*[2] * len(SHOWN), 1, 3, 3, 3, *[2] * pins]),
+        worth=np.append(readings.worth, np.ones(pins)),
+        firm=np.arange(len(readings.worth) + pins) >= len(readings.worth),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _By:
+    """The shared parameters of one camera, by their places among all steps of a frame."""
+
+    turns: Array | None  # shape (3, 3), how directions turn with the camera; None without a station
+    turn_at: int  # the first of the camera's own, with a station
+    focal_at: int
+    focal: float  # the step of the focal length's logarithm
+
+
+Part = tuple[Array, Array]  # residuals (k, d) and slopes (k, d, DOF and shared)
 
 
 def seen_from(window: ArmWindow, posed: Posed, body: Body) -> Posed:
@@ -128,111 +209,60 @@ def _stood(station: Station, body: Body) -> tuple[Array, Array]:
     return station.rotation @ turn.T, station.place_m + steps[3:6]
 
 
-def _spread(matrix: Array, like: Array) -> Array:
-    return np.broadcast_to(matrix, like.shape)
-
-
-def _widened(block: Block, station: Station, width: int) -> Block:
-    """A block on the shared parameters of one camera, on those of all."""
-    first = _columns(station).start
-    shared = np.zeros((*block.shared.shape[:2], width))
-    shared[..., :FOCAL] = block.shared[..., :FOCAL]
-    shared[..., first : first + 6] = block.shared[..., SHARED:]
-    shared[..., first + 6] = block.shared[..., FOCAL]
-    return replace(block, shared=shared)
-
-
-def _whole(block: Block, worth: float) -> Block:
-    """Zero where nothing was read."""
-    read = (
-        np.all(np.isfinite(block.residual), axis=1)[:, None]
-        & np.all(np.isfinite(block.own), axis=(1, 2))[:, None]
-    )
-    return Block(
-        residual=np.where(read, block.residual, 0.0),
-        own=np.where(read[..., None], block.own, 0.0),
-        shared=np.where(read[..., None], block.shared, 0.0),
-        worth=float(worth),
-    )
-
-
 def project(points_m: Array, focal_px: float, centre_px: tuple[float, float]) -> Array:
     """Pixels (..., 2) of points (..., 3) in camera axes."""
     return points_m[..., :2] / points_m[..., 2:] * focal_px + np.array(centre_px)
 
 
-def _points(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> list[Block]:
-    focal = window.focal_px * np.exp(body.steps[FOCAL])
-    seen, own, shared = posed.points_m[:, SHOWN], own[:, SHOWN], shared[:, SHOWN]
-    z = seen[..., 2]
-    per_metre = np.zeros((*z.shape, 2, 3))
-    per_metre[..., 0, 0] = per_metre[..., 1, 1] = focal / z
-    per_metre[..., 2] = -focal * seen[..., :2] / z[..., None] ** 2
-    predicted = project(seen, focal, window.centre_px)
-    whiten = np.linalg.inv(np.linalg.cholesky(_plain(window.points_cov_px2)))
-    slope = whiten @ per_metre
-    residual = np.einsum("kpij,kpj->kpi", whiten, predicted - window.points_px)
-    own_px, shared_px = slope @ own, slope @ shared
-    shared_px[..., FOCAL] += np.einsum("kpij,kpj->kpi", whiten, predicted - np.array(window.centre_px))
-    return [
-        Block(residual=residual[:, p], own=own_px[:, p], shared=shared_px[:, p]) for p in range(len(SHOWN))
-    ]
+def _points(readings: Readings, posed: Posed, moved: Array, by: _By) -> Part:
+    seen, whiten = posed.points_m[:, SHOWN], readings.points
+    per_metre = readings.window.focal_px * np.exp(by.focal) / seen[..., 2:]
+    off = _apply(whiten, seen[..., :2] * per_metre)  # from the principal point
+    slope = np.concatenate([whiten * per_metre[..., None], -(off / seen[..., 2:])[..., None]], axis=-1)
+    slope = slope @ moved[:, SHOWN]
+    slope[..., by.focal_at] += off
+    k = len(seen)
+    return (off - readings.points_at).reshape(k, -1), slope.reshape(k, -1, moved.shape[-1])
 
 
-def _pin(pin: Pin, window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> Block:
+def _pin(pin: Pin, window: ArmWindow, posed: Posed, moved: Array, by: _By) -> Part:
     """A person's point in its frame; zero in all others."""
-    at, k = int(np.argmin(np.abs(window.time_s - pin.time_s))), len(window.time_s)
-    focal = window.focal_px * np.exp(body.steps[FOCAL])
+    at = int(np.argmin(np.abs(window.time_s - pin.time_s)))
+    focal = window.focal_px * np.exp(by.focal)
     seen = posed.points_m[at, pin.point]
     predicted = project(seen, focal, window.centre_px)
-    slope = np.zeros((2, 3))
-    slope[0, 0] = slope[1, 1] = focal / seen[2]
-    slope[:, 2] = -focal * seen[:2] / seen[2] ** 2
-    block = Block(
-        residual=np.zeros((k, 2)),
-        own=np.zeros((k, 2, DOF)),
-        shared=np.zeros((k, 2, shared.shape[-1])),
-        firm=True,
-    )
-    block.residual[at] = (predicted - np.array(pin.place_px)) / PIN_SD_PX
-    block.own[at] = slope @ own[at, pin.point] / PIN_SD_PX
-    block.shared[at] = slope @ shared[at, pin.point] / PIN_SD_PX
-    block.shared[at, :, FOCAL] += (predicted - np.array(window.centre_px)) / PIN_SD_PX
-    return block
+    per_metre = np.zeros((2, 3))
+    per_metre[0, 0] = per_metre[1, 1] = focal / seen[2]
+    per_metre[:, 2] = -focal * seen[:2] / seen[2] ** 2
+    residual, slope = np.zeros((len(moved), 2)), np.zeros((len(moved), 2, moved.shape[-1]))
+    residual[at] = (predicted - np.array(pin.place_px)) / PIN_SD_PX
+    slope[at] = per_metre @ moved[at, pin.point] / PIN_SD_PX
+    slope[at, :, by.focal_at] += (predicted - np.array(window.centre_px)) / PIN_SD_PX
+    return residual, slope
 
 
-def _radius(window: ArmWindow, posed: Posed, body: Body, own: Array, shared: Array) -> Block:
+def _radius(readings: Readings, posed: Posed, moved: Array, by: _By) -> Part:
     """The held ball's known size tells its distance."""
     z = posed.points_m[:, 7, 2]
-    radius = window.focal_px * np.exp(body.steps[FOCAL]) * BALL_RADIUS_M / z
-    slope = -radius / z / window.ball_radius_sd_px
-    shared = slope[:, None] * shared[:, 7, 2]
-    shared[:, FOCAL] += radius / window.ball_radius_sd_px
-    return Block(
-        residual=((radius - window.ball_radius_px) / window.ball_radius_sd_px)[:, None],
-        own=(slope[:, None] * own[:, 7, 2])[:, None],
-        shared=shared[:, None],
-    )
+    radius = readings.window.focal_px * np.exp(by.focal) * BALL_RADIUS_M / z * readings.radius
+    slope = -(radius / z)[:, None] * moved[:, 7, 2]
+    slope[:, by.focal_at] += radius
+    return (radius - readings.radius_at)[:, None], slope[:, None]
 
 
-def _directions(window: ArmWindow, posed: Posed, body: Body, turns: Array | None) -> list[Block]:
-    found = []
-    for predicted, read, sd, turn, last, at in (
-        (posed.upper_arm, window.upper_arm, window.upper_arm_sd_rad, window.arm_turn, 3, AT_ELBOW),
-        (posed.forearm, window.forearm, window.forearm_sd_rad, window.hand_turn, 4, AT_WRIST),
-    ):
-        whiten = _told_apart(read, _sight(window, at)) / sd[:, None, None]
-        own = np.zeros((len(sd), 3, DOF))
-        moved = np.cross(posed.axes[:, :last], predicted[:, None]).transpose(0, 2, 1)
-        own[:, :, 3 : 3 + last] = whiten @ moved
-        shared = _no_slopes(len(sd), turns)
-        shared[:, :, FOCAL] = -_apply(whiten, np.cross(turn, read))
-        if turns is not None:
-            by_turn = np.cross(turns, predicted[:, None]).transpose(0, 2, 1)
-            shared[:, :, SHARED : SHARED + 3] = whiten @ by_turn
-        turned = read + body.steps[FOCAL] * np.cross(turn, read)
-        found.append(Block(residual=_apply(whiten, predicted - turned), own=own, shared=shared))
-    return found
+def _directions(readings: Readings, posed: Posed, moved: Array, by: _By) -> Part:
+    residual, slope = [], []
+    for n, (predicted, last) in enumerate(((posed.upper_arm, 3), (posed.forearm, 4))):
+        whiten, turned = readings.directions[n], readings.directions_turn[n]
+        own = np.zeros((len(whiten), 3, moved.shape[-1]))
+        own[:, :, 3 : 3 + last] = whiten @ cross(posed.axes[:, :last], predicted[:, None]).transpose(0, 2, 1)
+        own[:, :, by.focal_at] = -turned
+        if by.turns is not None:
+            by_turn = cross(by.turns, predicted[:, None]).transpose(0, 2, 1)
+            own[:, :, by.turn_at : by.turn_at + 3] = whiten @ by_turn
+        residual.append(_apply(whiten, predicted) - readings.directions_at[n] - by.focal * turned)
+        slope.append(own)
+    return np.concatenate(residual, axis=1), np.concatenate(slope, axis=1)
 
 
 def _sight(window: ArmWindow, point: int) -> Array:
@@ -252,36 +282,34 @@ def _told_apart(read: Array, sight: Array) -> Array:
     )
 
 
-def _no_slopes(k: int, turns: Array | None) -> Array:
-    return np.zeros((k, 3, SHARED if turns is None else SHARED + 6))
-
-
-def _palm(window: ArmWindow, posed: Posed, body: Body, turns: Array | None) -> Block:
+def _palm(readings: Readings, posed: Posed, moved: Array, by: _By) -> Part:
     """Twice the vector part of the quaternion that separates the palms: the angle, for small ones."""
-    lost = ~np.all(np.isfinite(window.palm), axis=(1, 2))
-    read = np.where(lost[:, None, None], np.eye(3), window.palm)
-    turn = np.where(lost[:, None], 0.0, window.hand_turn)
-    read = Rotation.from_rotvec(body.steps[FOCAL] * turn).as_matrix() @ read
-    apart = Rotation.from_matrix(posed.palm @ read.transpose(0, 2, 1)).as_quat(canonical=True)
+    turn, whiten = readings.palm_turn, readings.palm
+    read = Rotation.from_rotvec(by.focal * turn).as_matrix() @ readings.palm_at
+    apart = quaternions(posed.palm @ read.transpose(0, 2, 1))
     vector, scalar = apart[:, :3], apart[:, 3]
-    axes = posed.axes.transpose(0, 2, 1)  # (k, 3, 7)
-    whiten = np.linalg.inv(np.linalg.cholesky(_plain(window.palm_cov_rad2)))
-    own = np.zeros((len(turn), 3, DOF))
-    own[:, :, 3:] = scalar[:, None, None] * axes + np.cross(posed.axes, vector[:, None]).transpose(0, 2, 1)
-    shared = _no_slopes(len(turn), turns)
-    if turns is not None:
-        by_turn = scalar[:, None, None] * turns.T + np.cross(turns, vector[:, None]).transpose(0, 2, 1)
-        shared[:, :, SHARED : SHARED + 3] = by_turn
-    shared[:, :, FOCAL] = -(scalar[:, None] * turn + np.cross(vector, turn))
-    residual = np.where(lost[:, None], np.nan, 2 * vector)
-    return Block(residual=_apply(whiten, residual), own=whiten @ own, shared=whiten @ shared)
+    slope = np.zeros((len(turn), 3, moved.shape[-1]))
+    axes = posed.axes
+    slope[:, :, 3:DOF] = (scalar[:, None, None] * axes + cross(axes, vector[:, None])).transpose(0, 2, 1)
+    if by.turns is not None:
+        by_turn = scalar[:, None, None] * by.turns + cross(by.turns, vector[:, None])
+        slope[:, :, by.turn_at : by.turn_at + 3] = by_turn.transpose(0, 2, 1)
+    slope[:, :, by.focal_at] = -(scalar[:, None] * turn + cross(vector, turn))
+    return _apply(whiten, 2 * vector), whiten @ slope
 
 
-def _apply(matrix: NDArray[np.floating], vector: Array) -> Array:
-    return np.einsum("kij,kj->ki", matrix, vector)
+def _apply(matrix: Array, vector: Array) -> Array:
+    return (matrix @ vector[..., None])[..., 0]
 
 
-def _plain(covariance: Array) -> Array:
-    """Covariances with the identity where there is none: those readings are NaN anyway."""
+def _root(covariance: Array) -> Array:
+    """What whitens errors of these covariances; the identity where there is none."""
     lost = ~np.all(np.isfinite(covariance), axis=(-1, -2))
-    return np.where(lost[..., None, None], np.eye(covariance.shape[-1]), covariance)
+    plain = np.where(lost[..., None, None], np.eye(covariance.shape[-1]), covariance)
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(plain)), float)
+
+
+def _where_read(read: Array, whiten: Array) -> Array:
+    """Zero where anything of a reading (..., d) or of what whitens it (..., d, d) is not finite."""
+    known = np.all(np.isfinite(read), axis=-1) & np.all(np.isfinite(whiten), axis=(-1, -2))
+    return np.where(known[..., None, None], whiten, 0.0)

@@ -23,7 +23,7 @@ from release.orientation.arm_fit import (
 )
 from release.orientation.chain import FOCAL, SHARED, STATION, Body, Pose
 from release.orientation.measure import Heading
-from release.orientation.solve import Solution, read_cost, solve
+from release.orientation.solve import Solution, problem_of, read_cost, solve
 from release.orientation.start import bridged, starts
 from release.orientation.window import PER_FRAME, ArmWindow, Station, as_right_arm
 
@@ -82,7 +82,7 @@ class Pair:
             as_right_arm(stationed(w, c, n)) for n, (w, c) in enumerate(zip(windows, cameras, strict=True))
         ]
         self.given = windows
-        self.alone = [best_solution(replace(w, station=None))[0] for w in self.windows]
+        self.alone = [best_solution(replace(w, station=None)) for w in self.windows]
         self._best: tuple[Solution, Array] | None = None
 
     def fit(self, offset_s: float) -> tuple[Solution, list[ArmWindow], int]:
@@ -93,12 +93,12 @@ class Pair:
         """
         moved = [self.windows[0], shifted(self.windows[1], offset_s)]
         rows, at = _on_one_axis(moved, self.release_s)
-        begun = self._starts(rows[0].time_s, offset_s)
+        problem, begun = problem_of(rows), self._starts(rows[0].time_s, offset_s)
         if len(begun) > 1:
-            tried = [solve(rows, *start, rounds=TRIAL_ROUNDS) for start in begun]
+            tried = [solve(problem, *start, rounds=TRIAL_ROUNDS) for start in begun]
             nearest = min(tried, key=lambda s: s.cost)
             begun = [(nearest.pose, nearest.body)]
-        best = solve(rows, *begun[0])
+        best = solve(problem, *begun[0])
         if self._best is None or best.cost < self._best[0].cost:
             self._best = best, rows[0].time_s
         return best, rows, at
@@ -123,7 +123,7 @@ class Pair:
         moments = window.time_s + (offset_s if number else 0.0)
         pose = _in_axes(bridged(both.pose, both_s, moments), window)
         body = Body(steps=np.append(both.body.steps[:FOCAL], 0.0))
-        best = min(alone, solve([own], pose, body), key=lambda s: s.cost)
+        best = min(alone, solve(problem_of([own]), pose, body), key=lambda s: s.cost)
         return read_cost([own], chain.place(best.pose, best.body), best.body)
 
     def together(self, offset_s: float) -> Together:

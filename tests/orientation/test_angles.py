@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from release.orientation.angles import angles_of_points_deg, joint_angles_deg, palm_frame, wrap_deg
+from release.orientation.angles import angles_of_points_deg, cross, joint_angles_deg, palm_frame, wrap_deg
 
 MIRROR = np.array([1.0, -1.0, 1.0])  # across the vertical plane to the target
 
@@ -127,3 +127,8 @@ def test_the_stated_difference_from_euler_angles(flexion, ulnar, agree):
     angles = joint_angles_deg(np.array([0.0, -1.0, 1.0]) / np.sqrt(2), forearm, palm, "R")
     off = max(abs(angles["wrist_flexion"] - flexion), abs(angles["wrist_deviation"] - ulnar))
     assert (off < 3) == agree
+
+
+def test_the_cross_product_is_numpys_to_the_last_digit():
+    a, b = np.random.default_rng(0).normal(size=(2, 4, 1, 3))
+    assert (cross(a, b.swapaxes(0, 1)) == np.cross(a, b.swapaxes(0, 1))).all()

@@ -9,7 +9,7 @@ from release.orientation import kinematics, motion
 from release.orientation.angles import across, unit, wrap_deg
 from release.orientation.arm_fit import fit_arm
 from release.orientation.measure import Heading, angle_estimates
-from release.orientation.residuals import ACROSS_SD, ALIKE_S, LEAN_SD, blocks, worths
+from release.orientation.residuals import ACROSS_SD, ALIKE_S, LEAN_SD, against, whitened, worths
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.window import Pin, pinned
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, truth_deg
@@ -78,7 +78,8 @@ def test_a_direction_counts_for_more_across_the_picture_than_along_the_line_of_s
         read = replace(
             window, forearm=unit(window.forearm + 0.01 * moved), forearm_sd_rad=np.full(len(lean), 0.01)
         )
-        return np.linalg.norm(blocks(read, seen, throw.body, np.ones(len(ALIKE_S)))[12].residual, axis=1)
+        found = against(whitened(read, np.ones(len(ALIKE_S))), seen, throw.body)
+        return np.linalg.norm(found.residual[:, found.of(12)], axis=1)
 
     assert far(lean) == pytest.approx(1 / LEAN_SD, rel=0.02)
     assert far(np.cross(window.forearm, lean)) == pytest.approx(1 / ACROSS_SD, rel=0.02)

@@ -9,7 +9,7 @@ from release.orientation import chain
 from release.orientation.angles import wrap_deg
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
-from release.orientation.residuals import ALIKE_S, blocks
+from release.orientation.residuals import ALIKE_S, against, whitened
 from release.orientation.sync import offset_of_fit
 from release.orientation.together import TOO_FAR, Pair, shifted, stationed
 from release.orientation.window import as_right_arm
@@ -116,12 +116,13 @@ def test_slopes_on_a_cameras_place_are_those_of_small_steps():
     pose = chain.Pose(shoulder_m=pose.shoulder_m[rows], turn=pose.turn[rows], joints=pose.joints[rows])
     body = chain.Body(steps=np.zeros(chain.SHARED + 2 * chain.STATION))
     posed = chain.place(pose, body)
-    worth = np.ones(len(ALIKE_S))
-    before = blocks(window, posed, body, worth)
+    readings = whitened(window, np.ones(len(ALIKE_S)))
+    before = against(readings, posed, body)
     for column in range(chain.SHARED + chain.STATION, chain.SHARED + 2 * chain.STATION):
         step = np.zeros(len(body.steps))
         step[column] = 1e-6
-        after = blocks(window, posed, body.moved(step), worth)
-        for a, b in zip(after, before, strict=True):
-            seen = (a.residual - b.residual) / 1e-6
-            assert b.shared[..., column] == pytest.approx(seen, abs=1e-3 * (1 + np.abs(seen).max()))
+        seen = (against(readings, posed, body.moved(step)).residual - before.residual) / 1e-6
+        for kind in range(len(before.numbers)):
+            of_kind = seen[:, before.of(kind)]
+            slope = before.slope[:, before.of(kind), chain.DOF + column]
+            assert slope == pytest.approx(of_kind, abs=1e-3 * (1 + np.abs(of_kind).max()))
