@@ -33,7 +33,7 @@ class Shots:
     camera: NDArray[np.float32]  # shape (n, s, 3, 4): world to camera, x right, y down, z away
     lens: NDArray[np.float32]  # shape (n, 4): focal x, focal y, centre x, centre y in tile pixels
     looks: NDArray[np.float32]  # shape (n, LOOKS, 4), see `surface.py`
-    light: NDArray[np.float32]  # shape (n, 3, 4): sun direction, sun colour, sky colour
+    light: NDArray[np.float32]  # shape (n, 3, 4), see `draw_light`
 
 
 class Studio:

@@ -5,7 +5,7 @@ _SHARED = """
 struct Rows { vec4 r[3]; };
 layout(std430, binding = 4) readonly buffer Balls { Rows ball[]; };
 layout(std430, binding = 5) readonly buffer Cameras { Rows camera[]; };
-layout(std430, binding = 6) readonly buffer Settings { vec4 setting[]; };  // lens, sun way, sun, sky
+layout(std430, binding = 6) readonly buffer Settings { vec4 setting[]; };  // lens, then draw_light's rows
 layout(std430, binding = 7) readonly buffer Looks { vec4 look[]; };
 uniform ivec2 grid, tile, moment;
 uniform vec2 depth, shift;
@@ -98,6 +98,7 @@ vec2 shade(vec3 n, vec3 world, vec3 sun) {  // how much sun and sky the ball lea
 vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine, bool shaded) {
     vec4 way = setting[instance * 4 + 1];
     vec3 sun = setting[instance * 4 + 2].rgb, sky = setting[instance * 4 + 3].rgb, n = normalize(normal);
+    float even = setting[instance * 4 + 2].a, edge = setting[instance * 4 + 3].a;
     Rows cam = camera[instance * moment.y + moment.x];
     vec3 eye = -vec3(cam.r[0].x * cam.r[0].w + cam.r[1].x * cam.r[1].w + cam.r[2].x * cam.r[2].w,
                      cam.r[0].y * cam.r[0].w + cam.r[1].y * cam.r[1].w + cam.r[2].y * cam.r[2].w,
@@ -106,11 +107,11 @@ vec3 lit(vec3 colour, vec3 normal, vec3 world, float shine, bool shaded) {
     float ndl = dot(n, way.xyz), wrap = way.w;
     vec2 left = shaded ? shade(n, world, way.xyz) : vec2(1.0);
     float direct = left.x * max((ndl + wrap) / (1.0 + wrap), 0.0);
-    float up = 0.5 + 0.5 * n.z;
+    float above = mix(0.5 + 0.5 * n.z, 1.0, even);  // how much of the sky's light a place gets
     vec3 half_ = normalize(way.xyz + toEye);
     float gloss = shine * pow(max(dot(n, half_), 0.0), 24.0) * step(0.0, ndl);
-    float rim = 0.12 * pow(1.0 - max(dot(n, toEye), 0.0), 3.0);
-    return colour * (sun * direct + left.y * sky * (0.45 + 0.55 * up) + sky * rim) + left.x * sun * gloss;
+    float rim = edge * pow(1.0 - max(dot(n, toEye), 0.0), 3.0);
+    return colour * (sun * direct + left.y * sky * (above + rim)) + left.x * sun * gloss;
 }
 """
 

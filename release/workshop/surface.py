@@ -140,13 +140,19 @@ def _cloth(rng: np.random.Generator) -> Array:
 
 
 def draw_light(rng: np.random.Generator) -> NDArray[np.float32]:
-    """Noon sun to dim hall: sun direction (and how soft it wraps), sun colour, sky colour; shape (3, 4)."""
+    """Noon sun to dim hall, shape (3, 4).
+
+    Rows: the sun's direction and how soft it wraps; its colour and how even the sky's light is (1: as much
+    from below as from above); the sky's colour and how bright edges are. Where evenness and edges are always
+    the same, a reader tells a lean by them that another light does not show.
+    """
     height, heading = rng.uniform(0.05, 1.5), rng.uniform(0, 2 * np.pi)
     way = [np.cos(height) * np.cos(heading), np.cos(height) * np.sin(heading), np.sin(height)]
     sun, sky = rng.uniform(0.0, 1.5), rng.uniform(0.15, 0.8)
     warm = 1 + rng.normal(0, 0.08, 3)
     cool = 1 + rng.normal(0, 0.08, 3)
-    return np.array([[*way, rng.uniform(0, 0.7)], [*(sun * warm), 0], [*(sky * cool), 0]], np.float32)
+    even, edge = rng.uniform(0.1, 1.0), rng.uniform(0, 0.3)
+    return np.array([[*way, rng.uniform(0, 0.7)], [*(sun * warm), even], [*(sky * cool), edge]], np.float32)
 
 
 def icosphere(times: int) -> tuple[Array, NDArray[np.int32]]:
