@@ -130,7 +130,8 @@ void main() {
     vec4 cut = look[base + 8];  // sleeve end, band from, band to, hair line
     vec3 c = look[base].rgb;  // skin
     float shine = look[base].a, fold = 0.0;
-    float mottle = 0.9 + 0.2 * noise(vRest * 60.0) * noise(vRest * 17.0);
+    float fine = look[base + 3].a;  // how closely skin is mottled
+    float mottle = 1.0 + look[base + 2].a * (noise(vRest * 60.0 * fine) * noise(vRest * 17.0 * fine) - 0.25);
     if (kind == 1) { c = look[base + 1].rgb; fold = 1.0; }
     if (kind == 2) { c = look[base + 2].rgb; fold = 1.0; }
     if (kind == 3 || kind == 7) {
@@ -148,14 +149,15 @@ void main() {
         c = mix(c, vec3(0.85, 0.66, 0.6) * (0.35 + c), 0.5); shine += 0.2;
     }
     if (fold > 0.5) {
-        mottle = 0.82 + 0.3 * noise(vRest * vec3(14.0, 14.0, 9.0));
-        mottle += look[base + 10].x * (noise(vRest * 160.0) - 0.5);
+        fine = look[base + 5].a;  // how closely cloth is mottled, woven and folded
+        mottle = 1.0 + look[base + 4].a * (noise(vRest * fine * vec3(14.0, 14.0, 9.0)) - 0.5);
+        mottle += look[base + 10].x * (noise(vRest * 160.0 * fine) - 0.5);
         float stripe = step(0.5, fract(vRest.x * look[base + 10].y)) * look[base + 10].z;
         c = mix(c, look[base + 3].rgb, stripe);
         shine = 0.02;
     }
-    vec3 at = vRest * 22.0;
-    vec3 bump = fold * 0.35 * (vec3(noise(at), noise(at + 7.0), noise(at + 13.0)) - 0.5);
+    vec3 at = vRest * 22.0 * fine;
+    vec3 bump = fold * look[base + 6].a * (vec3(noise(at), noise(at + 7.0), noise(at + 13.0)) - 0.5);
     colour = vec4(lit(c * mottle, vNormal + bump, vWorld, shine, true), 1.0);
 }
 """

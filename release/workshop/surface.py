@@ -130,7 +130,23 @@ def draw_looks(rng: np.random.Generator) -> NDArray[np.float32]:
     look[11] = [*np.clip(white * tint, 0, 1), rng.uniform(0, 0.55)]
     look[10, 3] = rng.normal(0, FULLER_M)
     look[1, 3] = rng.uniform(0.06, 0.3)
+    # A pattern of one known fineness would tell a lean by how it is foreshortened; some have none at all.
+    look[2:7, 3] = [
+        _often_none(rng, 0.5),
+        _fineness(rng),
+        _often_none(rng, 0.5),
+        _fineness(rng),
+        _often_none(rng, 0.6),
+    ]
     return look.astype(np.float32)
+
+
+def _often_none(rng: np.random.Generator, most: float) -> float:
+    return float(rng.uniform(0, most) * (rng.random() < 0.7))
+
+
+def _fineness(rng: np.random.Generator) -> float:
+    return float(np.exp(rng.uniform(-1, 1)))
 
 
 def _cloth(rng: np.random.Generator) -> Array:
