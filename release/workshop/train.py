@@ -1,7 +1,7 @@
 """Train the two readers from scratch on rendered throws: `python -m release.workshop.train hand|arm`.
 
 Renders into memory first, then trains: the two slow each other on one GPU. Ends with a checkpoint that
-`export.py` turns into the packaged weights and that `--start` goes on from with fresh pictures.
+`export.py` turns into the packaged weights and that `--checkpoint` goes on from with fresh pictures.
 
 Under `torchrun` each of several GPUs renders pictures of its own and trains on them, and all take the mean of
 their weights every few steps (Stich, 2019, ICLR, "Local SGD converges fast and communicates little").
@@ -287,7 +287,7 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=1024)
     parser.add_argument("--workers", type=int, default=16, help="processes that render")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--start", type=Path, help="a checkpoint to go on from")
+    parser.add_argument("--checkpoint", type=Path, help="a checkpoint to go on from")
     parser.add_argument("--tiny", action="store_true", help="a run that only shows that it runs, on a CPU")
     args = parser.parse_args()
     if args.tiny:
@@ -315,7 +315,7 @@ def main() -> None:
     banks = draw_banks(draw, behind=size, before=size // 3)
     pictures, unseen = (Pictures(c, args.kind, draw, banks) for c in (crops, kept_out))
     del crops, kept_out
-    reader = load(args.start, args.kind) if args.start else Reader(args.kind)
+    reader = load(args.checkpoint, args.kind) if args.checkpoint else Reader(args.kind)
     torch.backends.cudnn.benchmark = True  # shapes are few and fixed
     torch.set_float32_matmul_precision("high")
     checkpoint = args.out / f"{args.kind}.pt"
@@ -323,7 +323,7 @@ def main() -> None:
         reader,
         pictures,
         batch=args.batch,
-        rate=LEARNING_RATE * (0.6 if args.start else 1.0),
+        rate=LEARNING_RATE * (0.6 if args.checkpoint else 1.0),
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
         end_s=began + args.minutes * 60 - 25,
