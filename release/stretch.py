@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from release.clip.result import Clip
 from release.frames.decode import Reduced, Stored, stored
 from release.frames.window import time_at
-from release.instant.arm import fastest
+from release.instant.arm import Burst, fastest
 from release.landmarks.result import ArmReading
 from release.landmarks.track import squares_round
 from release.landmarks.view import Held
@@ -25,6 +25,7 @@ SMALL_PX = 640  # longer side of the pictures in which the arm is looked for
 COARSE_S = 0.012  # between them
 ROUND_S = 0.12  # pictures are kept this far to both sides of the wrist's fastest moment
 KNOWN_LATER_S = 2 * COARSE_S  # that the wrist was fastest then is known so much later
+FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
 FINE_FRAMES = 72  # at most about so many are kept to both sides of it
 FOUND = 0.5  # probability from which on an arm is taken to be there
 FULL_BYTES = 24_000_000  # of frames kept at full size: at 1080p those within 14 ms, as most releases are
@@ -63,7 +64,13 @@ def _fine(time_s: Array, first: int, last: int) -> range:
 
 
 def gone_through(
-    clip: Clip, time_s: Array, first: int, last: int, *, centre_s: float | None = None
+    clip: Clip,
+    time_s: Array,
+    first: int,
+    last: int,
+    *,
+    centre_s: float | None = None,
+    past_s: float = np.inf,
 ) -> Stretch:
     """Look for the arm from one frame to another, keeping pictures round a moment.
 
@@ -71,14 +78,19 @@ def gone_through(
         time_s: True time of every frame of the clip.
         first, last: At least COARSE_S apart.
         centre_s: The moment; None: where the wrist is fastest.
+        past_s: Once this lies ROUND_S behind, a wrist that was as fast as in a throw so long ago ends it.
     """
     from release.landmarks.infer_arm import follow_arm
 
     scale, step, frames = small_scale(clip), coarse_step(time_s), _fine(time_s, first, last)
     arm, looks = None, []
     kept, full, waiting = dict[int, Held](), dict[int, Stored](), list[tuple[Stored, Reduced]]()
-    near_s = -np.inf if centre_s is None else centre_s
-    for frame in stored(clip, frames):
+    near_s, enough = -np.inf if centre_s is None else centre_s, False
+
+    def seen_enough() -> bool:
+        return enough
+
+    for frame in stored(clip, frames, enough=seen_enough):
         small = frame.whole(scale)
         waiting.append((frame, small))
         if frame.index % step == 0:
@@ -90,7 +102,10 @@ def gone_through(
         if arm is not None and newest is not None and (newest.found_probability > FOUND).any():
             kept |= _reduced(clip, waiting, newest)
             full |= {frame.index: frame for frame, _ in waiting}
-            near_s = _fastest_s(arm, time_s) if centre_s is None else centre_s
+            if centre_s is None and (burst := _fastest(arm, time_s)) is not None:
+                near_s = time_at(burst.frame_index, time_s)
+                behind = time_s[frame.index] - max(near_s, past_s) > ROUND_S
+                enough = bool(behind) and burst.speed_m_s >= FAST_M_S
             kept, full = _near(kept, time_s, frame.index, near_s), _nearest(full, clip, time_s, near_s)
         waiting.clear()
     assert arm is not None
@@ -127,10 +142,9 @@ def _nearest(full: dict[int, Stored], clip: Clip, time_s: Array, centre_s: float
     return {i: full[i] for i in sorted(full, key=lambda i: abs(time_s[i] - centre_s))[:most]}
 
 
-def _fastest_s(arm: ArmReading, time_s: Array) -> float:
+def _fastest(arm: ArmReading, time_s: Array) -> Burst | None:
     shoulder, elbow, wrist = found_arm(arm)
-    index = fastest(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
-    return -np.inf if index is None else time_at(index, time_s)
+    return fastest(arm.frame_index.astype(float), time_s[arm.frame_index], wrist, elbow, shoulder)
 
 
 def found_arm(arm: ArmReading) -> Array:

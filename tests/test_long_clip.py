@@ -3,8 +3,9 @@
 import pytest
 
 from release import throw_search
+from release.frames.bracket import Window
 from release.pipeline import measure_clip
-from tests.drawn_clips import draw_clip
+from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.test_pipeline import CAMERA, THROW, networks
 
 __all__ = ["networks"]
@@ -42,7 +43,8 @@ def decoded(monkeypatch):
 
 
 def pointing_at(monkeypatch, *windows):
-    monkeypatch.setattr(throw_search, "fast_windows", lambda *_: list(windows))
+    windows = [Window(start, end, start + RELEASE_S) for start, end in windows]
+    monkeypatch.setattr(throw_search, "fast_windows", lambda *_: windows)
 
 
 def test_only_the_window_that_holds_the_throw_is_decoded(long_clip, decoded, monkeypatch):

@@ -6,7 +6,7 @@ import pytest
 from release.clip.read import read_clip
 from release.frames.decode import decode
 from release.stretch import FULL_BYTES, ROUND_S, close_frames, coarse_step, gone_through, small_scale
-from tests.drawn_clips import draw_clip
+from tests.drawn_clips import RELEASE_S, draw_clip
 from tests.test_pipeline import CAMERA, THROW, networks
 
 __all__ = ["networks"]
@@ -34,6 +34,22 @@ def test_the_moment_is_where_the_wrist_is_fastest_unless_it_is_given(drawn):
     seen = gone_through(drawn, drawn.frame_time_s, 0, 199)
     assert max(seen.kept) < 72 + ROUND_S * 240
     assert len(seen.kept) > ROUND_S * 240
+
+
+def test_the_go_ends_where_a_throw_and_what_the_packets_told_of_lie_behind(drawn, monkeypatch):
+    monkeypatch.setattr("release.stretch.FAST_M_S", 5.0)  # the drawn one is slow in the picture
+    time_s = drawn.frame_time_s
+    whole = gone_through(drawn, time_s, 0, 199)
+    ended = gone_through(drawn, time_s, 0, 199, past_s=RELEASE_S)
+    assert sorted(ended.kept) == sorted(whole.kept)
+    assert max(ended.kept) <= ended.arm.frame_index[-1] < 90
+    later = gone_through(drawn, time_s, 0, 199, past_s=0.3)
+    assert later.arm.frame_index[-1] == pytest.approx((0.3 + ROUND_S) * 240, abs=coarse_step(time_s))
+
+
+def test_no_throw_ends_the_go(drawn, monkeypatch):
+    monkeypatch.setattr("release.stretch.FAST_M_S", 100.0)
+    assert gone_through(drawn, drawn.frame_time_s, 0, 199, past_s=RELEASE_S).arm.frame_index[-1] == 198
 
 
 def test_what_is_kept_is_what_decoding_the_frame_alone_gives(drawn):

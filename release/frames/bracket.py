@@ -1,9 +1,11 @@
 """Where in a clip the fast motion is, told by the sizes of its packets alone.
 
 In:   size, time and kind of every packet, nothing decoded.
-Out:  windows of time, the likeliest first.
+Out:  windows of time with the moment each was laid round, the likeliest first.
 Why:  what moves costs bits: a packet that predicts from its neighbours is large where they differ.
 """
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +13,20 @@ from numpy.typing import NDArray
 SMOOTH_S = 0.05  # an arm's fast motion lasts about this long
 
 
+class Window(NamedTuple):
+    """A part of a clip, by the clock on which it was asked for."""
+
+    start_s: float
+    end_s: float
+    peak_s: float  # where the packets are largest
+
+
 def fast_windows(
     packet_bytes: NDArray[np.int64],
     keyframe: NDArray[np.bool_],
     time_s: NDArray[np.float64],
     half_width_s: float,
-) -> list[tuple[float, float]]:
+) -> list[Window]:
     """Windows round the peaks of smoothed packet size, that together cover the clip.
 
     Args:
@@ -26,9 +36,8 @@ def fast_windows(
         half_width_s: Of each window, to both sides of its peak.
 
     Returns:
-        Start and end of each window, cut to the clip, in falling order of the peak. None overlaps: a later
-        one is cut where earlier ones lie. Where nothing tells (every packet a key frame, or all of one
-        size) they follow one another.
+        Each cut to the clip, in falling order of the peak. None overlaps: a later one is cut where earlier
+        ones lie. Where nothing tells (every packet a key frame, or all of one size) they follow one another.
     """
     told = ~keyframe
     if told.sum() > 1 and np.ptp(packet_bytes[told]) > 0:
@@ -44,7 +53,9 @@ def fast_windows(
         taken = np.flatnonzero(~(left & near))
         first = int(np.max(taken[taken < peak], initial=-1)) + 1
         last = int(np.min(taken[taken > peak], initial=len(size))) - 1
-        found.append((float(time_s[first]), float(time_s[last])))
+        found.append(
+            Window(start_s=float(time_s[first]), end_s=float(time_s[last]), peak_s=float(time_s[peak]))
+        )
         left[first : last + 1] = False
     return found
 

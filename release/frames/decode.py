@@ -5,7 +5,7 @@ where a container's own seeking lands too late, reading starts over from the beg
 """
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import av
@@ -95,14 +95,19 @@ class Stored:
         return Reduced(clip=self.clip, frame=_shrunk(part, *size))
 
 
-def stored(clip: Clip, indices: Sequence[int] | NDArray[np.int64]) -> Iterator[Stored]:
+def stored(
+    clip: Clip, indices: Sequence[int] | NDArray[np.int64], *, enough: Callable[[], bool] = lambda: False
+) -> Iterator[Stored]:
     """Yield each of the increasing `indices`, to take from it what is wanted.
+
+    Args:
+        enough: Asked after each: whether it is to be the last.
 
     Raises:
         ClipDamaged: the file does not give every frame from the first to the last of them.
         ValueError: indices that do not increase, or that the clip does not have.
     """
-    for index, frame in _frames(clip, indices, int(indices[-1])):
+    for index, frame in _frames(clip, indices, int(indices[-1]), enough):
         yield Stored(index=index, clip=clip, frame=frame)
 
 
@@ -149,7 +154,10 @@ def stream(clip: Clip, indices: Iterable[int], *, scale: float = 1.0) -> Iterato
 
 
 def _frames(
-    clip: Clip, indices: Iterable[int], whole_to: int | None = None
+    clip: Clip,
+    indices: Iterable[int],
+    whole_to: int | None = None,
+    enough: Callable[[], bool] = lambda: False,
 ) -> Iterator[tuple[int, av.VideoFrame]]:
     """The frames as stored.
 
@@ -173,6 +181,10 @@ def _frames(
             seen.add(index)
             if left and index == left[0]:
                 yield left.popleft(), frame
+                if enough():
+                    left.clear()
+                    last = index
+                    break
         if not left:
             break
     n_frames = len(clip.presentation_s)

@@ -45,10 +45,13 @@ def bursts(
 
 def fastest(
     frame_index: Array, time_s: Array, wrist_px: Array, elbow_px: Array, shoulder_px: Array
-) -> float | None:
+) -> Burst | None:
     """The first of the bursts while frames still come in: the newest one may be a misreading. Else None."""
     middle, speed = _speeds(frame_index, time_s, wrist_px, elbow_px, shoulder_px)
-    return float(middle[np.argmax(speed[:-1])]) if len(speed) > 1 else None
+    if len(speed) < 2:
+        return None
+    k = int(np.argmax(speed[:-1]))
+    return Burst(frame_index=float(middle[k]), speed_m_s=float(speed[k]))
 
 
 def _speeds(

@@ -17,7 +17,8 @@ def packets(n: int, fast: range, key_every: int = 240):
 
 def test_the_first_window_holds_the_fast_motion_and_no_key_frame_draws_it_away():
     size, keyframe, time_s = packets(720, range(400, 420))
-    start, end = fast_windows(size, keyframe, time_s, 0.25)[0]
+    start, end, peak = fast_windows(size, keyframe, time_s, 0.25)[0]
+    assert 400 / 240 <= peak <= 420 / 240
     assert start < 400 / 240
     assert end > 420 / 240
     assert end - start == pytest.approx(0.5)
@@ -26,7 +27,7 @@ def test_the_first_window_holds_the_fast_motion_and_no_key_frame_draws_it_away()
 def test_the_second_window_lies_at_the_second_motion():
     size, keyframe, time_s = packets(1440, range(300, 330))
     size[1000:1010] = 3000
-    (_, _), (start, end), *_ = fast_windows(size, keyframe, time_s, 0.25)
+    _, (start, end, _), *_ = fast_windows(size, keyframe, time_s, 0.25)
     assert start < 1005 / 240 < end
 
 
@@ -45,5 +46,5 @@ def test_each_frame_lies_in_one_window(seed, n, half_width_s):
     random = np.random.default_rng(seed)
     time_s = np.cumsum(random.choice([0, 1 / 240, 1 / 30], n))
     windows = fast_windows(random.integers(0, 9000, n), random.random(n) < 0.1, time_s, half_width_s)
-    covered = sum(((time_s >= start) & (time_s <= end)).astype(int) for start, end in windows)
+    covered = sum(((time_s >= start) & (time_s <= end)).astype(int) for start, end, _ in windows)
     assert (covered == 1).all()

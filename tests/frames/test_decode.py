@@ -120,6 +120,19 @@ def test_a_file_that_decodes_short_is_damaged(tmp_path):
         decode_every(clip, 10_000)
 
 
+def test_who_has_seen_enough_is_told_of_damage_up_to_there_alone(tmp_path):
+    path = write_movie(tmp_path / "throw.mp4", steady(60), gop=12)
+    content = bytearray(path.read_bytes())
+    start = content.index(b"mdat") + int(read_clip(path).packet_bytes[:30].sum())
+    content[start : start + 400] = bytes(400)
+    path.write_bytes(content)
+    clip = read_clip(path)
+    assert [frame.index for frame in stored(clip, [0, 58, 59], enough=lambda: True)] == [0]
+    answers = iter([False, True])  # after 0 and after 58
+    with pytest.raises(ClipDamaged, match="damaged"):
+        list(stored(clip, [0, 58, 59], enough=lambda: next(answers)))
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 @pytest.mark.parametrize("turns", range(4))
 @pytest.mark.parametrize("corner", [(20, 10), (21, 11)], ids=["even", "odd"])
