@@ -345,7 +345,7 @@ def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Vi
     centre = (clip.width_px / 2, clip.height_px / 2)
 
     def rotations(points_px: Array, focal: float) -> Array:
-        return np.stack([view_rotation(point, focal, np.array(centre)) for point in np.nan_to_num(points_px)])
+        return view_rotation(np.nan_to_num(points_px), focal, np.array(centre))
 
     def turn(points_px: Array) -> Array:
         moved = rotations(points_px, focal_px * np.exp(0.01)) @ rotations(points_px, focal_px).transpose(

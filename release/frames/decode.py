@@ -7,6 +7,8 @@ where a container's own seeking lands too late, reading starts over from the beg
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from threading import get_ident
 
 import av
 import av.container
@@ -265,15 +267,26 @@ def _stored_size(clip: Clip, scale: float) -> tuple[int, int]:
 
 def _shrunk(frame: av.VideoFrame, width_px: int, height_px: int) -> av.VideoFrame:
     """In its own colours: together with the change to RGB it takes twice as long."""
-    # A reformatter of its own: the frame would keep its, with threads, for as long as the frame is held.
-    return VideoReformatter().reformat(frame, width_px, height_px, interpolation="AREA", threads=1)
+    if (frame.width, frame.height) == (width_px, height_px):
+        return frame
+    shrink = _reformatter(get_ident(), frame.format.name, frame.width, frame.height, width_px, height_px)
+    return shrink.reformat(frame, width_px, height_px, interpolation="AREA", threads=1)
 
 
 def _rgb(frame: av.VideoFrame) -> Image:
+    change = _reformatter(get_ident(), frame.format.name, frame.width, frame.height, "rgb24")
     return np.asarray(
-        VideoReformatter().reformat(frame, format="rgb24", interpolation="BICUBIC", threads=1).to_ndarray(),
-        np.uint8,
+        change.reformat(frame, format="rgb24", interpolation="BICUBIC", threads=1).to_ndarray(), np.uint8
     )
+
+
+@lru_cache(maxsize=8)
+def _reformatter(thread: int, *change: object) -> VideoReformatter:
+    """One a thread for each kind of change: making one takes as long as a change does.
+
+    Not the frame's own, which it would keep, with threads, for as long as the frame is held.
+    """
+    return VideoReformatter()
 
 
 def _turned(clip: Clip, stored: Image) -> Image:

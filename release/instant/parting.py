@@ -24,6 +24,8 @@ REACH_S, STEP_S = 0.02, 0.0005  # tried so far to both sides of what the hand's 
 FINGERS = np.array([0.0, 0.86, 0.51])
 ROLLED_M, ROLLED_SD_M = 0.025, 0.015
 ROLLING_M_S, ROLLING_SD_M_S, ALIKE = 5.0, 4.0, 0.6  # and the correlation of the two
+_BOTH = ALIKE * ROLLING_SD_M_S * ROLLED_SD_M
+ROLLING_COV = np.array([[ROLLING_SD_M_S**2, _BOTH], [_BOTH, ROLLED_SD_M**2]])
 ROLLING_S = 0.009
 SPEED_SD_M_S, PLACE_SD_M = 1.5, 0.008  # of the fitted path, each axis; chosen on 51 own renders
 STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M, STRAY = 15.0, 0.2, 0.1  # and in one throw of ten, misread (assumed)
@@ -70,6 +72,11 @@ def _of_flights(held: HeldPath, flown_s: Array, flown_px: Array, tried: Array) -
     path = CubicSpline(held.time_s, held.ball_m)
     fingers = CubicSpline(held.time_s, held.palm @ FINGERS)
     inside = path(np.clip(flown_s, held.time_s[0], held.time_s[-1]))
+    # Covariances (6, 6) of the ball's speed and place: those of the path, beside those of its rolling.
+    beside = [
+        np.kron(np.diag([speed**2, place**2]), np.eye(3))
+        for speed, place in ((SPEED_SD_M_S, PLACE_SD_M), (STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M))
+    ]
     own, stray = np.empty(len(tried)), np.empty(len(tried))
     for n, release_s in enumerate(tried):
         along = fingers(release_s) / np.linalg.norm(fingers(release_s))
@@ -79,9 +86,9 @@ def _of_flights(held: HeldPath, flown_s: Array, flown_px: Array, tried: Array) -
         carried = np.where(since[:, None] < 0, inside, path(release_s) + path(release_s, 1) * gone)
         place_m = carried + along * (ROLLED_M * rolled + ROLLING_M_S * gone)
         off, noise, open_to = _off(held, flown_px, place_m, gone, rolled)
+        rolling = np.kron(ROLLING_COV, np.outer(along, along))
         own[n], stray[n] = (
-            _log_normal(off, noise + open_to @ _left_open(along, speed, place) @ open_to.T)
-            for speed, place in ((SPEED_SD_M_S, PLACE_SD_M), (STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M))
+            _log_normal(off, noise + open_to @ (rolling + other) @ open_to.T) for other in beside
         )
     return np.logaddexp(np.log(1 - STRAY) + own, np.log(STRAY) + stray.max())
 
@@ -104,11 +111,3 @@ def _off(
 def _log_normal(off: Array, covariance: Array) -> float:
     _, log_size = np.linalg.slogdet(covariance)
     return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * log_size)
-
-
-def _left_open(along: Array, speed_sd: float, place_sd: float) -> Array:
-    """Covariance (6, 6) of the ball's speed and place at release, beside the hand's."""
-    rolling = np.array([[ROLLING_SD_M_S**2, 0.0], [0.0, ROLLED_SD_M**2]])
-    rolling[0, 1] = rolling[1, 0] = ALIKE * ROLLING_SD_M_S * ROLLED_SD_M
-    own = np.diag(np.array([speed_sd, place_sd]) ** 2)
-    return np.kron(rolling, np.outer(along, along)) + np.kron(own, np.eye(3))

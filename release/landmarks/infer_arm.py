@@ -120,7 +120,8 @@ def _steadied(values: Array, sure: NDArray[np.bool_], jump: float) -> Array:
     """Values where sure and near their neighbours' median; between those, a line."""
     at = np.arange(len(values))
     known = at[sure]
-    middle = np.array([np.median(values[known[np.argsort(abs(known - i))[:5]]]) for i in at])
+    nearest = known[np.argsort(abs(known - at[:, None]), axis=1)[:, :5]]
+    middle = np.median(values[nearest], axis=1)
     good = sure & (np.abs(values - middle) <= jump)
     return np.interp(at, at[good], values[good]) if good.any() else middle
 

@@ -138,8 +138,8 @@ def _crops(
     """Crops in the frames wanted, by the wrist and elbow in those looked `at`."""
     known = np.flatnonzero(sure)
     as_many = max(NEAR // int(np.diff(at).min(initial=NEAR)), LEAST_NEAR)
-    near = [known[np.argsort(np.abs(at[known] - i), kind="stable")[:as_many]] for i in at]
-    middle = np.array([np.median(wrist[n], axis=0) for n in near])
+    near = known[np.argsort(np.abs(at[known] - at[:, None]), axis=1, kind="stable")[:, :as_many]]
+    middle = np.median(wrist[near], axis=1)
     good = sure & (np.linalg.norm(wrist - middle, axis=1) <= JUMP * side_px)
     if not good.any():
         good = sure
