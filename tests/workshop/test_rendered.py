@@ -10,7 +10,7 @@ from release.frames.decode import decode
 from release.landmarks.result import HAND_POINTS
 from release.orientation.read_truth import read_truth
 from release.workshop import bodies as baking
-from release.workshop.fingers import BALL_RADIUS_M, INDEX_KINDS, Grip, hold
+from release.workshop.fingers import BALL_RADIUS_M, INDEX_KINDS, Grip, hold, load_grips
 from release.workshop.proportions import reshaped
 from release.workshop.skeleton import Rest, bone_matrices
 
@@ -36,6 +36,10 @@ def baked_file(people, tmp_path_factory):
     balls = np.array([[held[w % 2].ball] for w in range(len(people.vertices_m))], np.float32)
     np.savez_compressed(path.with_suffix(".grips.npz"), turns=turns, balls=balls)
     return path
+
+
+def people_of(baked_file):
+    return baking.load(baked_file), load_grips(baked_file)
 
 
 def skinned(people, matrices) -> np.ndarray:
@@ -130,6 +134,25 @@ def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
     again = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
     assert (again.image == found.image).all(), "a seed gives the same pictures"
     assert np.linalg.det(found.palm) == pytest.approx(np.ones(16), abs=1e-4), "always a right hand"
+
+
+def test_light_as_even_from_all_sides_as_can_be_shows_no_shape(baked_file, monkeypatch):
+    from release.workshop import crops
+
+    look = np.zeros((12, 4), np.float32)
+    look[:8, :3], look[11, :3] = 0.5, 0.5  # one colour for all, nothing mottled, woven or folded
+    look[8] = [-1, 9, 9, 2]  # no sleeve, band or hair line
+    monkeypatch.setitem(crops.GRID, "arm", (4, 4))
+    monkeypatch.setattr(crops, "draw_looks", lambda rng: look)
+    spread = {}
+    for even in (0.1, 1.0):
+        light = np.array([[0, 0, 1, 0], [0, 0, 0, even], [0.5, 0.5, 0.5, 0]], np.float32)
+        monkeypatch.setattr(crops, "draw_light", lambda rng, light=light: light)
+        found = crops.render_crops(*people_of(baked_file), count=16, seed=5, kind="arm", kept_out=False)
+        bright = found.image[found.image[..., 3] == 255][:, 0]
+        spread[even] = float(np.subtract(*np.quantile(bright, [0.9, 0.1])))
+    assert spread[1.0] <= 2, "an even light leaves only the ball's shade and the nails"
+    assert spread[0.1] > 20, "a light from above shows what lies below"
 
 
 def test_a_tiny_clip_is_read_back_with_its_truth(baked_file, tmp_path):
