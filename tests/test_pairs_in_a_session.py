@@ -20,9 +20,12 @@ from release.record.write_clips import add_clips
 from release.record.write_open import new_logbook
 from release.session_report import write_session_report
 from release.settings import Partner, Settings
+from release.views.web.pages import card
+from release.views.web.read_session import read_session as read_rows
 from tests.record.filled import measured as made_up
 
 MARKS = {"view": "", "marks": [{"name": "plate point", "x_px": 10.0, "y_px": 20.0}]}
+BOTH = "From both phones: one arm fitted to clip_0.mp4 and clip_1.mp4"
 LINKED = {"throw": 1, "flight": None, "probability": 0.999, "state": "linked", "why": "time"}
 SHEET = "throw,athlete,throws,pitch,cue\n1,A1,R,slider,long arm\n"
 
@@ -179,7 +182,20 @@ def test_the_report_says_which_throws_were_fitted_from_two_phones(book, tmp_path
     _link_by_hand(book, session, clips)
     page = write_session_report(book, session, tmp_path / "out").read_text(encoding="utf-8")
     assert "Two phones: one arm was fitted to both clips of throw 1." in page
+    assert page.count(BOTH) == 1, "and so does the throw's card"
     assert "second_clip" in (tmp_path / "out" / "throws.csv").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("apart", [None, "the two clips do not show one throw"])
+def test_on_the_page_the_card_of_the_first_clip_alone_says_that_its_figures_come_from_both(
+    book, tmp_path, workers, apart
+):
+    session, (first, _) = filmed(book, tmp_path)
+    workers.apart = apart
+    job.measure_logbook(book, session)
+    clips = read_rows(book, session).clips
+    said = {clip.sha256: card(clip, {}).both for clip in clips if card(clip, {}).both}
+    assert said == ({} if apart else {first: BOTH})
 
 
 def _link_by_hand(book, session, clips):

@@ -30,7 +30,7 @@ from release.views.result import (
     ThrowCard,
 )
 from release.views.sentences import sentence
-from release.views.words import number, span, words
+from release.views.words import from_both_phones, number, span, words
 
 CARD_WIDTH_PX = 420
 JPEG_QUALITY = 82
@@ -168,8 +168,14 @@ def _card(row: pd.Series, picture: ReleasePicture | None, metric: bool) -> Throw
         alt=f"Release frame of throw {throw}, the throwing arm drawn, everything but the arm made coarse",
         jpeg=b"" if picture is None else _jpeg(_drawn(picture)),
         angles=tuple((label, text or "not measured") for label, text in angles),
+        both=from_both_phones(*(_name(row, column) for column in ("clip_name", "second_clip"))),
         flags=() if picture is None else picture.flags,
     )
+
+
+def _name(row: pd.Series, column: str) -> str | None:
+    name = row.get(column)
+    return name if isinstance(name, str) and name else None
 
 
 def _with_interval(row: pd.Series, figure: str, metric: bool) -> str:

@@ -57,6 +57,7 @@ class ThrowCard:
     alt: str  # the picture in words
     jpeg: bytes  # the face blurred, the arm drawn; empty where there is no picture
     angles: tuple[tuple[str, str], ...]  # label, value with unit and interval
+    both: str  # from which two phones' clips they come; empty where from one
     flags: tuple[str, ...]
 
 

@@ -138,6 +138,11 @@ def span(figure: str, low: float, high: float, *, metric: bool = False, signed: 
     return f"{first} to {ends[1]}"
 
 
+def from_both_phones(first: str | None, second: str | None) -> str:
+    """What a throw's card says where one arm was fitted to two clips; empty where it was not."""
+    return f"From both phones: one arm fitted to {first} and {second}" if first and second else ""
+
+
 def axis_label(figure: str, *, metric: bool) -> str:
     """The label of an axis, in words with the unit and the direction of more."""
     spoken, name = words(figure), _reading(figure, metric)[1]

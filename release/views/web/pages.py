@@ -10,7 +10,7 @@ from scipy.special import stdtrit
 
 from release.orientation.result import ANGLES, FIELD_LENGTHS
 from release.stats.result import Comparison
-from release.views.words import number, span, words
+from release.views.words import from_both_phones, number, span, words
 
 NO_CUE = "no cue"
 FLIGHT_SHOWN = ("speed_mph", "induced_vertical_break_in", "horizontal_break_in", "spin_rpm")
@@ -54,6 +54,7 @@ class Card:
     picture: str  # the address of the release frame; empty where there is none
     figures: tuple[Figure, ...]
     ball: tuple[Figure, ...]
+    both: str  # from which two phones' clips the figures come; empty where from this clip alone
     flags: tuple[str, ...]
     verdict: str
 
@@ -135,6 +136,7 @@ def card(clip: Any, cue_class: Mapping[str, str], *, step: str | None = None) ->
         picture=picture_of(clip),
         figures=tuple(figure(k, clip.figures.get(stored(k))) for k in FIGURES if _shown(k, clip)),
         ball=ball_figures(clip.flight),
+        both=from_both_phones(clip.name, clip.second_clip),
         flags=tuple(clip.flagged),
         verdict=verdict,
     )

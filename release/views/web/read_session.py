@@ -37,6 +37,7 @@ class ClipRow:
     flight: Row | None = None
     verdict: Row | None = None  # the newest "clip accepted" or "clip rejected" in force
     facts: Sequence[Row] = ()  # in force, oldest first
+    second_clip: str | None = None  # the other phone's, with which this one was fitted together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,7 +203,7 @@ def _clips(
     c, m = t.clips.c, t.measurements.c
     query = (
         select(c.sha256, c.name, c.camera, c.state, c.why, c.created, c.taken_in, c.measurement)
-        .add_columns(m.flagged, m.limits, m.points_px, m.picture_frame_index)
+        .add_columns(m.flagged, m.limits, m.points_px, m.picture_frame_index, m.partner, m.apart)
         .outerjoin(t.measurements, m.measurement == c.measurement)
         .where(c.session == session)
     )
@@ -221,6 +222,7 @@ def _clips(
     linked = {row["clip"]: row for row in links if row["clip"] and row["state"] == "linked"}
     throw_of = {row["throw"]: row for row in throws}
     flight_of = {row["flight"]: row for row in flights}
+    names = {row["sha256"]: row["name"] for row in rows}
 
     def clip_row(row: Row) -> ClipRow:
         link = linked.get(row["sha256"], {})
@@ -243,6 +245,7 @@ def _clips(
             flight=flight_of.get(link.get("flight")),
             verdict=verdicts[-1] if verdicts else None,
             facts=own,
+            second_clip=names.get(row["partner"]) if row["apart"] is None else None,
         )
 
     def order(row: Row) -> tuple[float, str]:
