@@ -20,7 +20,7 @@ from release.clip.result import Clip
 from release.field_camera import Stand, stand_of
 from release.frames.decode import decode
 from release.frames.window import frame_at, time_at
-from release.instant.parting import HeldPath, parting
+from release.instant.parting import HeldPath, SeenFlight, parting
 from release.instant.result import ReleaseInstant
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
 from release.orientation.angles import palm_frame
@@ -169,25 +169,33 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
         return found
     fitted, *others = _fits(clip, close, release)
     time_s = clip.presentation_s / fitted.slowdown
-    flown_px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
-    if close.hand.side == "L":  # fitted in the mirror
-        flown_px = flown_px * [-1, 1] + [2 * fitted.window.centre_px[0], 0]
     told = time_at(release.frame_index, time_s), fitted.release_sd_s
-    at_s, sd_s = parting(_held_path(fitted), time_s[close.ball.flown], flown_px, told)
+    seen = seen_flight(clip, close, fitted)
+    at_s, sd_s = parting(held_path(fitted.arm), [seen], told)
     frame, interval_s = frame_at(at_s, time_s), float(np.median(np.diff(time_s)))
     refined = replace(release, frame_index=frame, time_s=true_time(clip, frame), sd_frames=sd_s / interval_s)
     begun = {f.slowdown: f.arm.begun for f in (fitted, *others) if f.arm.begun is not None}
-    return replace(close, begun=begun), refined
+    return replace(close, begun=begun, told=release), refined
 
 
-def _held_path(fitted: Fitted) -> HeldPath:
-    arm, window = fitted.arm, fitted.window
+def held_path(arm: FittedArm) -> HeldPath:
+    """Where a fitted arm holds the ball, in the axes that it was fitted in."""
     wrist, index, middle, little = (arm.path_m[:, n] for n in HAND_FRAME)
     return HeldPath(
-        time_s=arm.path_s,
-        ball_m=arm.path_m[:, BALL],
-        palm=palm_frame(wrist, index, middle, little, "R"),
-        focal_px=window.focal_px * float(np.exp(arm.body.steps[FOCAL])),
+        time_s=arm.path_s, ball_m=arm.path_m[:, BALL], palm=palm_frame(wrist, index, middle, little, "R")
+    )
+
+
+def seen_flight(clip: Clip, close: Close, fitted: Fitted) -> SeenFlight:
+    """The ball's first frames of flight in the axes of the clip's camera, in the mirror for a left arm."""
+    window = fitted.window
+    px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
+    if close.hand.side == "L":
+        px = px * [-1, 1] + [2 * window.centre_px[0], 0]
+    return SeenFlight(
+        time_s=clip.presentation_s[close.ball.flown] / fitted.slowdown,
+        px=px,
+        focal_px=window.focal_px * float(np.exp(fitted.arm.body.steps[FOCAL])),
         centre_px=window.centre_px,
     )
 

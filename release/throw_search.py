@@ -77,6 +77,7 @@ class Close:
     ball: BallSeen
     full: Mapping[int, Stored]  # some frames at full size, by index: until the picture is taken
     begun: Mapping[float, Begun] = field(default_factory=dict)  # by slowdown, once an arm was fitted to them
+    told: ReleaseInstant | None = None  # by the hand's frames, once the arm's path has refined it
 
 
 def _clock(clip: Clip) -> tuple[Array, bool]:

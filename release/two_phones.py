@@ -7,13 +7,16 @@ from typing import Literal, TypeVar
 
 import numpy as np
 
+from release.camera.result import FieldCamera
 from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
 from release.clip.result import Clip
 from release.errors import ReleaseError
 from release.field_camera import Stand, stand_of
-from release.frames.window import frame_at
+from release.frames.window import frame_at, time_at
+from release.instant.parting import SeenFlight, parting
 from release.instant.result import ReleaseInstant
+from release.landmarks.result import Side
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
 from release.orientation.quality import flags, limits, seen_round_release
@@ -21,16 +24,19 @@ from release.orientation.read_calibration import read_factors
 from release.orientation.result import Estimate, Orientation
 from release.orientation.score_text import figure_lines
 from release.orientation.sync import Offset, joint_curves, offset_of_curves, offset_of_fit, offset_of_sound
-from release.orientation.together import TOO_FAR, Pair
+from release.orientation.together import TOO_FAR, Pair, Together
 from release.orientation.write_look import look_row
 from release.pipeline import (
+    FEWEST_FLOWN,
     Fitted,
     Measured,
     ThrowMeasurement,
     find_release,
     fit_throw,
+    held_path,
     measuring,
     nearest_row,
+    seen_flight,
 )
 from release.settings import Partner, Settings
 from release.throw_search import Close, fastest_moment
@@ -222,8 +228,9 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
         return _fitted_together(names, _released_as(a, b.fitted.arm.release_s + offset.offset_s), b)
     if not b.released:
         return _fitted_together(names, a, _released_as(b, a.fitted.arm.release_s - offset.offset_s))
-    release_s, release_sd_s = _one_release(a, b, offset)
-    pair.release_s = release_s
+    both = pair.together(offset.offset_s)
+    release_s, release_sd_s = _one_release(a, b, offset, both)
+    pair.let_go(release_s, offset.offset_s)
     both = pair.together(offset.offset_s)
     if both.misfit > TOO_FAR:
         return _refused(
@@ -235,7 +242,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
         )
     figures: Mapping[str, Estimate] = angle_estimates(
         both.arm, side, release_sd_s=release_sd_s, heading=both.heading, factors=read_factors()
-    ) | release_place(both.arm, side, both.camera, release_sd_s=release_sd_s)
+    ) | release_place(both.arm, side, both.cameras[0], release_sd_s=release_sd_s)
     near = nearest_row(a.close, a.release)
     looks = seen_round_release(a.close.hand, both.arm, near)
     said = (*flags(looks), *a.stand.said, *b.stand.said)
@@ -283,17 +290,62 @@ def _sound_offset(a: Clip, b: Clip) -> float | None:
     return None if found is None else found.offset_s
 
 
-def _one_release(a: _Seen, b: _Seen, offset: Offset) -> tuple[float, float]:
-    """The release on the first clock by both clips, each counted by its certainty; a person's word holds."""
-    at = np.array([a.fitted.arm.release_s, b.fitted.arm.release_s + offset.offset_s])
-    sd = np.hypot([a.fitted.release_sd_s, b.fitted.release_sd_s], [0.0, offset.sd_s])
-    chosen = np.array([_is_chosen(a), _is_chosen(b)])
-    if chosen.any():
-        at, sd = at[chosen], sd[chosen]
+def _one_release(a: _Seen, b: _Seen, offset: Offset, both: Together) -> tuple[float, float]:
+    """The release on the first clock, by what both clips show of hand and ball; a person's word holds.
+
+    The hand's frames of each clip tell it; then both clips' view of the ball's flight against the one arm.
+    """
+    chosen = [_is_chosen(seen) for seen in (a, b)]
+    told = [_told(a, 0.0, 0.0), _told(b, offset.offset_s, offset.sd_s)]
+    if any(chosen):
+        return _counted([t for t, is_chosen in zip(told, chosen, strict=True) if is_chosen])
+    flights = [
+        in_first(seen_flight(seen.clip, seen.close, seen.fitted), seen.close.hand.side, both.cameras, n)
+        for n, seen in enumerate((a, b))
+    ]
+    later = [0.0, offset.offset_s]
+    flights = [
+        replace(flight, time_s=flight.time_s + s)
+        for flight, s in zip(flights, later, strict=True)
+        if len(flight.time_s) >= FEWEST_FLOWN
+    ]
+    return parting(held_path(both.arm), flights, _counted(told))
+
+
+def _told(seen: _Seen, later_s: float, later_sd_s: float) -> tuple[float, float]:
+    """The release by a clip's own frames of the hand, on the first clock, with its uncertainty."""
+    release = seen.close.told or seen.release
+    time_s = seen.clip.presentation_s / seen.fitted.slowdown
+    sd_s = release.sd_frames * float(np.median(np.diff(time_s)))
+    return time_at(release.frame_index, time_s) + later_s, float(np.hypot(sd_s, later_sd_s))
+
+
+def _counted(told: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The mean of times with its uncertainty, each counted by its certainty."""
+    at, sd = np.array(told).T
     worth = 1 / sd**2
-    # Where the two differ by more than they say, the spread counts instead.
+    # Where they differ by more than they say, that counts instead.
     spread = float(np.sqrt(max(np.ptp(at) ** 2 / np.sum(sd**2), 1.0)))
     return float(np.sum(worth * at) / np.sum(worth)), spread / float(np.sqrt(np.sum(worth)))
+
+
+def in_first(seen: SeenFlight, side: Side, cameras: Sequence[FieldCamera], number: int) -> SeenFlight:
+    """A flight as one of the cameras sees it, with the camera in the first one's axes.
+
+    Args:
+        seen: In the camera's own axes, in the mirror for a left arm.
+        side: The throwing arm.
+        cameras: In the field.
+        number: Which of them saw it.
+    """
+    first, camera = cameras[0], cameras[number]
+    mirror = np.diag([-1.0 if side == "L" else 1.0, 1.0, 1.0])
+    return replace(
+        seen,
+        focal_px=camera.focal_px,
+        rotation=mirror @ camera.rotation @ first.rotation.T @ mirror,
+        place_m=mirror @ first.rotation @ (camera.position_m - first.position_m),
+    )
 
 
 def _is_chosen(seen: _Seen) -> bool:

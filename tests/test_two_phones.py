@@ -13,9 +13,10 @@ from release.camera.field import places_m
 from release.cli import app
 from release.clip.read import read_clip
 from release.clip.read_sound import read_sound
+from release.instant.parting import FINGERS, ROLLED_M, ROLLING_M_S, SeenFlight
 from release.pipeline import finished, measure_clip
 from release.settings import Partner, Settings
-from release.two_phones import PairMeasurement, measure_pair, measuring_together
+from release.two_phones import PairMeasurement, in_first, measure_pair, measuring_together
 from tests.camera.cameras import STICK
 from tests.camera.test_place import field_camera
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -120,6 +121,47 @@ def test_a_release_chosen_by_hand_in_the_second_clip_is_the_pairs(filmed):
     release = measure_pair(clips, files, (Settings(), Settings(release_frame=chosen))).release
     assert release.source == "chosen by hand"
     assert release.frame_index == pytest.approx(chosen, abs=0.1)  # the clips begin together
+
+
+@pytest.mark.parametrize("side", ["R", "L"])
+def test_what_the_second_phone_sees_lies_in_the_first_ones_axes_where_the_arm_does(side):
+    first, second = (field_camera(camera) for camera in CAMERAS)
+    points_m = THROW.posed(np.linspace(-0.02, 0.0, 5)).points_m[:, 7] * (
+        [1, 1, 1] if side == "R" else [1, -1, 1]
+    )
+    mirror = np.array([1.0, 1.0, 1.0]) if side == "R" else np.array([-1.0, 1.0, 1.0])
+    px = np.array([second.pixel(point) for point in points_m]) - second.centre_px
+    seen = SeenFlight(time_s=np.zeros(5), px=px * mirror[:2], focal_px=1.0, centre_px=(0.0, 0.0))
+    moved = in_first(seen, side, (first, second), 1)
+    held_m = (points_m - first.position_m) @ first.rotation.T * mirror
+    there = (held_m - moved.place_m) @ moved.rotation.T
+    assert there[:, :2] / there[:, 2:] * moved.focal_px == pytest.approx(moved.px, abs=1e-6)
+
+
+def test_the_balls_flight_in_both_clips_moves_the_release_that_the_hands_tell(filmed, monkeypatch):
+    clips, files, _ = filmed()
+    late_s = 0.004
+    (place, later), palm = (
+        THROW.posed(np.array([late_s, late_s + 1e-4])).points_m[:, 7],
+        THROW.posed(np.array([late_s])).palm[0],
+    )
+    along = palm @ FINGERS / np.linalg.norm(FINGERS)
+    since_s = np.arange(0.003, 0.03, 1 / 240)
+    flown_m = place + along * ROLLED_M + since_s[:, None] * ((later - place) / 1e-4 + along * ROLLING_M_S)
+
+    def seen_flight(clip, *_):
+        camera = field_camera(CAMERAS["ab".index(clip.path.stem)])
+        px = np.array([camera.pixel(point) for point in flown_m])
+        return SeenFlight(
+            time_s=RELEASE_S + late_s + since_s, px=px, focal_px=camera.focal_px, centre_px=camera.centre_px
+        )
+
+    alone = measure_pair(clips, files).release
+    monkeypatch.setattr("release.two_phones.seen_flight", seen_flight)
+    moved = measure_pair(clips, files).release
+    assert alone.time_s == pytest.approx(RELEASE_S, abs=0.001)
+    assert moved.time_s - alone.time_s == pytest.approx(late_s, abs=0.0015)
+    assert moved.sd_frames < alone.sd_frames
 
 
 def test_the_side_that_a_clip_was_linked_by_stays_its_own(filmed, monkeypatch):

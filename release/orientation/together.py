@@ -25,7 +25,7 @@ from release.orientation.chain import FOCAL, SHARED, STATION, Body, Pose
 from release.orientation.measure import Heading
 from release.orientation.solve import Solution, problem_of, read_cost, solve
 from release.orientation.start import bridged, starts
-from release.orientation.window import PER_FRAME, ArmWindow, Station, as_right_arm
+from release.orientation.window import PER_FRAME, READ_POINTS, ArmWindow, Station, as_right_arm
 
 Array = NDArray[np.float64]
 
@@ -40,13 +40,13 @@ class Together:
     """One arm by several cameras, in the first one's axes and on its clock."""
 
     arm: FittedArm  # its covariance is that in the field: the cameras' uncertainty is inside
-    camera: FieldCamera  # the first one, as the arm has settled it; nothing left uncertain
+    cameras: tuple[FieldCamera, ...]  # as the arm has settled them; nothing left uncertain
     cost: float  # of the fit together
     misfit: float  # what the readings lose by being fitted together, for each frame read
 
     @property
     def heading(self) -> Heading:
-        return Heading(to_field=self.camera.rotation.T, covariance_rad2=np.zeros((3, 3)))
+        return Heading(to_field=self.cameras[0].rotation.T, covariance_rad2=np.zeros((3, 3)))
 
 
 def stationed(window: ArmWindow, camera: FieldCamera, number: int) -> ArmWindow:
@@ -84,6 +84,15 @@ class Pair:
         self.given = windows
         self.alone = [best_solution(replace(w, station=None)) for w in self.windows]
         self._best: tuple[Solution, Array] | None = None
+
+    def let_go(self, release_s: float, offset_s: float) -> None:
+        """From a release on the first clock on the ball is gone, whatever each clip by itself took it for."""
+        self.release_s = release_s
+        self.windows = [
+            _let_go(window, release_s - later)
+            for window, later in zip(self.windows, (0.0, offset_s), strict=True)
+        ]
+        self._best = None
 
     def fit(self, offset_s: float) -> tuple[Solution, list[ArmWindow], int]:
         """The arm at an offset of the second clock; starts from the best so far, or from each window alone.
@@ -133,14 +142,22 @@ class Pair:
         read = read_cost(rows, posed, solution.body)
         apart = sum(self._apart(solution, rows[0].time_s, n, offset_s) for n in (0, 1))
         frames = sum(len(w.time_s) for w in self.windows)
-        camera = _settled(self.cameras[0], solution.body, self.given[0].side)
+        side = self.given[0].side
+        cameras = tuple(_settled(camera, solution.body, side, n) for n, camera in enumerate(self.cameras))
         arm = evaluate(solution, rows[0], rows[0].time_s, at, None)
         return Together(
-            arm=_in_camera(arm, camera, self.given[0]),
-            camera=camera,
+            arm=_in_camera(arm, cameras[0], self.given[0]),
+            cameras=cameras,
             cost=solution.cost,
             misfit=(read - apart) / frames,
         )
+
+
+def _let_go(window: ArmWindow, release_s: float) -> ArmWindow:
+    gone = window.time_s > release_s
+    points, radius = window.points_px.copy(), window.ball_radius_px.copy()
+    points[gone, READ_POINTS.index("ball")] = radius[gone] = np.nan
+    return replace(window, points_px=points, ball_radius_px=radius)
 
 
 def _on_one_axis(windows: Sequence[ArmWindow], release_s: float) -> tuple[list[ArmWindow], int]:
@@ -191,10 +208,10 @@ def _in_axes(pose: Pose, window: ArmWindow) -> Pose:
     )
 
 
-def _settled(camera: FieldCamera, body: Body, side: str) -> FieldCamera:
-    """The first camera after the steps that the fit took for it (in the mirror for a left arm)."""
+def _settled(camera: FieldCamera, body: Body, side: str, number: int) -> FieldCamera:
+    """One of the cameras after the steps that the fit took for it (in the mirror for a left arm)."""
     flip = np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0, 1.0]) if side == "L" else np.ones(7)
-    steps = body.steps[SHARED : SHARED + STATION] * flip
+    steps = body.steps[SHARED:].reshape(-1, STATION)[number] * flip
     turn = Rotation.from_rotvec(steps[:3]).as_matrix()
     return replace(
         camera,

@@ -12,7 +12,7 @@ from release.orientation.place import release_place
 from release.orientation.residuals import ALIKE_S, against, whitened
 from release.orientation.sync import offset_of_fit
 from release.orientation.together import TOO_FAR, Pair, shifted, stationed
-from release.orientation.window import as_right_arm
+from release.orientation.window import READ_POINTS, as_right_arm
 from tests.camera.test_place import field_camera, misplaced
 from tests.synthetic import Noise, mirrored, readings, some_camera, some_throw, truth_deg
 
@@ -58,7 +58,7 @@ def test_the_arm_by_two_cameras_is_within_its_intervals_and_they_are_narrow(toge
     assert angles["arm_angle"].sd < 2
     assert angles["wrist_flexion"].sd < 3.5
     x, y, z = throw.posed(np.zeros(1)).points_m[0, 7]
-    place = release_place(both.arm, "R", both.camera, release_sd_s=0)
+    place = release_place(both.arm, "R", both.cameras[0], release_sd_s=0)
     for name, true in (("extension", x), ("release_side", -y), ("release_height", z)):
         assert place[name].value == pytest.approx(true, abs=3 * place[name].sd), name
         assert place[name].sd < 0.2  # a turn of 1.5 degrees at 8 m
@@ -70,6 +70,16 @@ def test_clips_of_different_throws_do_not_fit_together(together):
     _, _, known, windows = filmed(1, other=some_throw(np.random.default_rng(77)))
     assert one_throw.misfit < TOO_FAR
     assert found(windows, known)[1].misfit > 5 * one_throw.misfit
+
+
+def test_from_the_pairs_release_on_no_clip_tells_where_the_ball_is_in_the_hand():
+    _, _, known, windows = filmed(1)
+    pair = Pair(windows, known, 0.0)
+    pair.let_go(-0.02, OFFSET_S)  # each by itself took it to leave at 0
+    for window, later_s in zip(pair.windows, (0.0, OFFSET_S), strict=True):
+        held = window.time_s + later_s <= -0.02
+        assert np.array_equal(np.isfinite(window.ball_radius_px), held)
+        assert np.array_equal(np.isfinite(window.points_px[:, READ_POINTS.index("ball"), 0]), held)
 
 
 @pytest.mark.soak
@@ -99,7 +109,7 @@ def test_left_arms_in_a_mirrored_field_give_the_same_figures():
         both = Pair(seen, cameras, 0.0).together(OFFSET_S)
         figures.append(
             angle_estimates(both.arm, side, release_sd_s=0.001, heading=both.heading, factors={})
-            | release_place(both.arm, side, both.camera, release_sd_s=0.001)
+            | release_place(both.arm, side, both.cameras[0], release_sd_s=0.001)
         )
     right, left = figures
     for name, figure in right.items():
