@@ -174,16 +174,16 @@ def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[Stretch]:
     (first, last), *others = [
         found for window in windows if (found := frames_between(time_s, window.start_s, window.end_s))
     ]
+    likely, rest = others[:LIKELY], others[LIKELY:]
     if brief:
         seen = gone_through(clip, time_s, first, last)
     else:
         peak_s = windows[0].peak_s
         begun = max(first, min(int(np.searchsorted(time_s, peak_s - BEFORE_S)), last - coarse_step(time_s)))
         seen = gone_through(clip, time_s, begun, last, past_s=peak_s)
-        others = [(int(seen.arm.frame_index[-1]) + 1, last), (first, begun - 1), *others]
+        likely = [(int(seen.arm.frame_index[-1]) + 1, last), (first, begun - 1), *likely]
     yield seen
-    likely = LIKELY if brief else LIKELY + 2
-    for some in (others[:likely], others[likely:]):
+    for some in (likely, rest):
         parts = [part for window in some if (part := _read_coarse(clip, time_s, *window))]
         if parts:
             seen = Stretch(arm=joined([seen.arm, *parts]), kept={}, full={})

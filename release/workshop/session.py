@@ -44,7 +44,7 @@ class _Set:
     scene: str
     scene_seed: int
     exposure_s: float
-    light: tuple[tuple[float, ...], ...]  # sun way and wrap, sun colour, sky colour
+    light: tuple[tuple[float, ...], ...]  # see `draw_light`
     eye_m: tuple[float, float, float]  # from the release zone, y toward the open side
 
 
