@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.orientation import chain
-from release.orientation.chain import DOF, SHARED, Body, Pose
+from release.orientation.chain import CHAIN_POINTS, DOF, SHARED, Body, Pose
 from release.orientation.motion import mean_velocity
 from release.orientation.residuals import project
 from release.orientation.solve import Problem, Solution, problem_of, solve
 from release.orientation.start import bridged, starts
-from release.orientation.window import PER_FRAME, ArmWindow, as_right_arm
+from release.orientation.window import PER_FRAME, ArmWindow, Pin, as_right_arm
 
 Array = NDArray[np.float64]
 
@@ -24,6 +24,8 @@ CLOSE_COST = 9.0  # another start's minimum within this of the best (odds of 1 t
 FAR_COST = 10 * CLOSE_COST  # a trial this far above the best does not come so near any more
 APART_RAD = np.radians(10.0)  # and only if its palm is turned by more than this
 TRIAL_ROUNDS = 8
+ARM_JOINTS = tuple(CHAIN_POINTS.index(name) for name in ("shoulder", "elbow", "wrist"))
+LET_STAND_SD_PX = 3.0  # of a joint that a person saw drawn and did not move; assumed, not measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +72,8 @@ def fit_arm(
         begun: An earlier fit with its release elsewhere, to start from if its focal length was the same.
     """
     right, at = with_release(as_right_arm(window), release_s)
+    if begun is not None:
+        right = _let_stand(right, begun)
     problem = problem_of([right])
     if begun is not None and begun.focal_px == window.focal_px:
         moved = [(bridged(pose, begun.time_s, right.time_s), body) for pose, body in begun.arms]
@@ -81,6 +85,29 @@ def fit_arm(
     near = [best, *(trial for trial in others if trial.cost - best.cost <= FAR_COST)]
     arms = tuple((solution.pose, solution.body) for solution in near)
     return replace(arm, begun=Begun(time_s=right.time_s, focal_px=window.focal_px, arms=arms))
+
+
+def _let_stand(right: ArmWindow, begun: Begun) -> ArmWindow:
+    """The window with the joints that a person let stand, in a frame in which another point was moved.
+
+    Who moves a knuckle has seen where wrist and elbow are drawn; without these the whole arm would follow.
+    """
+    pose, body = begun.arms[0]
+    drawn_m = chain.place(bridged(pose, begun.time_s, right.time_s), body).points_m
+    drawn_px = project(drawn_m, begun.focal_px * np.exp(body.steps[chain.FOCAL]), right.centre_px)
+    moved = {(int(np.argmin(np.abs(right.time_s - pin.time_s))), pin.point) for pin in right.pins}
+    stand = [
+        Pin(
+            time_s=float(right.time_s[at]),
+            point=joint,
+            place_px=(float(drawn_px[at, joint, 0]), float(drawn_px[at, joint, 1])),
+            sd_px=LET_STAND_SD_PX,
+        )
+        for at in {at for at, _ in moved}
+        for joint in ARM_JOINTS
+        if (at, joint) not in moved
+    ]
+    return replace(right, pins=(*right.pins, *stand))
 
 
 def best_solution(window: ArmWindow) -> Solution:

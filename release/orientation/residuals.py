@@ -28,7 +28,6 @@ ALIKE_S = np.array([0.028, 0.016, 0.016, *[0.016] * 7, 0.016, 0.024, 0.018, 0.00
 LEAN_SD, ACROSS_SD = 1.8, 0.8
 TAIL = 5.0  # degrees of freedom of Student's t: heavier tails than a normal distribution's
 AT_ELBOW, AT_WRIST = READ_POINTS.index("elbow"), len(READ_POINTS) - 1 - READ_POINTS[::-1].index("wrist")
-PIN_SD_PX = 1.0  # of a point that a person dragged into place; assumed, not measured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,9 +234,9 @@ def _pin(pin: Pin, window: ArmWindow, posed: Posed, moved: Array, by: _By) -> Pa
     per_metre[0, 0] = per_metre[1, 1] = focal / seen[2]
     per_metre[:, 2] = -focal * seen[:2] / seen[2] ** 2
     residual, slope = np.zeros((len(moved), 2)), np.zeros((len(moved), 2, moved.shape[-1]))
-    residual[at] = (predicted - np.array(pin.place_px)) / PIN_SD_PX
-    slope[at] = per_metre @ moved[at, pin.point] / PIN_SD_PX
-    slope[at, :, by.focal_at] += (predicted - np.array(window.centre_px)) / PIN_SD_PX
+    residual[at] = (predicted - np.array(pin.place_px)) / pin.sd_px
+    slope[at] = per_metre @ moved[at, pin.point] / pin.sd_px
+    slope[at, :, by.focal_at] += (predicted - np.array(window.centre_px)) / pin.sd_px
     return residual, slope
 
 

@@ -31,6 +31,7 @@ READ_POINTS = (
 SHOWN = np.array([0, 1, 2, 1, 2, 3, 4, 5, 6, 7])
 
 
+PIN_SD_PX = 1.0  # of a point that a person dragged into place; assumed, not measured
 # How far points err in a throw's frames, by the uncertainty that the networks state: root mean square over
 # 133 renders of people kept out of training.
 POINT_SD = 1.6
@@ -78,6 +79,7 @@ class Pin:
     time_s: float  # of a frame, on the window's clock
     point: int  # of CHAIN_POINTS
     place_px: tuple[float, float]
+    sd_px: float = PIN_SD_PX
 
 
 PER_FRAME = (

@@ -198,6 +198,20 @@ def test_a_point_that_a_person_pinned_is_believed_however_far_out_it_lies():
     assert np.linalg.norm(held - place) < 10
 
 
+def test_a_dragged_knuckle_turns_the_hand_and_lets_the_arm_stand():
+    rng = np.random.default_rng(6)
+    window = readings(some_throw(rng), some_camera(rng), Noise(), rng)
+    before = fit_arm(window, 0.0)
+    at = int(np.argmin(np.abs(window.time_s)))
+    place = before.posed_px[4] + np.array([19.0, 14.0])  # a quarter of the palm's length
+    pin = Pin(time_s=float(window.time_s[at]), point=4, place_px=(float(place[0]), float(place[1])))
+    after = fit_arm(pinned(window, (pin,)), 0.0, begun=before.begun)
+    moved_px = np.linalg.norm(after.posed_px - before.posed_px, axis=1)
+    assert moved_px[4] > 12
+    assert (moved_px[:3] < 4).all()
+    assert np.degrees(after.pose.joints - before.pose.joints)[0, 2] > 5
+
+
 def test_a_pin_on_a_left_arm_is_the_mirror_of_one_on_a_right_arm():
     rng = np.random.default_rng(5)
     window = readings(some_throw(rng), some_camera(rng), Noise(), rng)

@@ -126,7 +126,7 @@ def test_a_dragged_landmark_changes_the_angles_and_undoing_brings_them_back(tab,
         tab.mouse.up()
     tab.wait_for_selector("#review[data-loaded]")
     assert "landmark pinned" in tab.inner_text("#facts")
-    assert angle(tab, "elbow_flexion") != before["elbow_flexion"]
+    assert angle(tab, "wrist_deviation") != before["wrist_deviation"]
     with tab.expect_navigation(timeout=LONG_MS):
         tab.keyboard.press("u")
     tab.wait_for_selector("#review[data-loaded]")
