@@ -13,7 +13,7 @@ from release.frames.result import RgbSource, Square
 
 Array = NDArray[np.float64]
 MIRROR = np.array([-1.0, 1.0, 1.0])
-MOST_SHRINK = 2.0  # beyond that, sampling between four pixels skips some: the picture is made smaller first
+MOST_SHRINK = 2.0  # beyond that, sampling between four pixels skips some: the picture is halved first
 
 
 def view_rotation(point_px: Array, focal_px: float, principal_px: Array) -> Array:
@@ -91,13 +91,14 @@ class Held:
         low, high = np.clip(crop.centre_px - reach, 0, size), np.clip(crop.centre_px + reach, 0, size)
         # The picture's size is known to half a pixel of the small one only.
         slack = 0.5 / self.scale
-        left, top = square.left, square.top
-        inside = (low >= [left, top]).all() and (high <= [square.right + slack, square.bottom + slack]).all()
-        image, corner, scale = (
-            (self.sharp, [left, top], square.scale) if inside else (self.small, [0, 0], self.scale)
-        )
+        first, after = np.array([square.left, square.top]), np.array([square.right, square.bottom])
+        if (low >= first).all() and (high <= after + slack).all():
+            image = self.sharp.rgb()
+            corner, scale = first, np.array(image.shape[1::-1]) / (after - first)
+        else:
+            image, corner, scale = self.small.rgb(), np.zeros(2), np.full(2, self.scale)
         moved = (crop.centre_px - corner) * scale
-        return image.rgb(), replace(crop, centre_px=moved, side_px=crop.side_px * scale)
+        return image, replace(crop, centre_px=moved, side_px=crop.side_px * float(scale.mean()))
 
 
 Picture = NDArray[np.uint8] | Held  # an array: shape (height, width, 3), RGB, full resolution
@@ -117,12 +118,34 @@ def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:
         left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
         part = image[top : int(y) + reach, left : int(x) + reach]
         if part.size:
-            before = np.array(part.shape[1::-1])
-            size = np.maximum(np.rint(before * MOST_SHRINK / shrink), 1).astype(int)
-            image = np.asarray(cv2.resize(part, size.tolist(), interpolation=cv2.INTER_AREA), np.uint8)
+            image, by = halved(part, shrink, MOST_SHRINK)
             m[:, 2] -= [left, top]
-            m *= (size / before)[:, None]
+            m /= by
     m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     square = cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(square, np.uint8)
+
+
+def halved(image: NDArray[np.uint8], shrink: float, most: float) -> tuple[NDArray[np.uint8], int]:
+    """A picture that is to be made smaller, halved until little of that is left to do.
+
+    Means of two by two pixels take a tenth of the time of means of other areas.
+
+    Args:
+        image: Shape (height, width, 3).
+        shrink: How many times smaller it is to be.
+        most: What may be left of that.
+
+    Returns:
+        The picture, less a last row or column that has no partner, and how many times smaller it is.
+    """
+    import cv2
+
+    by = 1
+    while shrink / by > most and min(image.shape[:2]) > 1:
+        width, height = image.shape[1] // 2, image.shape[0] // 2
+        pairs = image[: 2 * height, : 2 * width]
+        image = np.asarray(cv2.resize(pairs, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+        by *= 2
+    return image, by

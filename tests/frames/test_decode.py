@@ -155,3 +155,5 @@ def test_a_square_may_be_held_smaller_than_it_is(tmp_path):
     clip = read_clip(write_movie(tmp_path / "throw.mp4", steady(60)))
     square = Square(left=0, top=0, right=40, bottom=20, scale=0.5)
     assert next(stored(clip, [7])).part(square).rgb().shape == (10, 20, 3)
+    odd = next(stored(clip, [7])).part(replace(square, scale=0.47)).rgb()
+    assert odd.shape == (10, 18, 3)  # even sides, of which RGB is quickly made

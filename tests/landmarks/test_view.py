@@ -1,3 +1,4 @@
+from dataclasses import replace
 from types import SimpleNamespace
 
 import cv2
@@ -94,3 +95,18 @@ def test_a_crop_that_leaves_the_sharp_square_is_cut_from_the_small_frame():
     beside = crop(centre_px=np.array([200.0, 120.0]), side_px=60.0, up_rad=0.4)
     difference = np.abs(cut(HELD, beside, 64).astype(int) - cut(PICTURE, beside, 64))
     assert 0 < difference.mean() < 3
+
+
+def test_a_crop_of_a_large_part_shows_what_a_picture_made_smaller_with_care_shows():
+    wide = crop(centre_px=np.array([203.0, 119.0]), side_px=230.0, up_rad=0.4)
+    fine = np.random.default_rng(3).integers(0, 255, (240, 400, 3), np.uint8)
+    eighth = cut(fine, wide, 29)
+    careful = cv2.resize(cut(fine, wide, 232), (29, 29), interpolation=cv2.INTER_AREA)
+    assert np.abs(eighth.astype(int) - careful).mean() < 10  # sampled between four pixels: 41
+
+
+def test_a_square_of_another_size_than_asked_for_is_cut_where_it_shows_the_crop():
+    drawn = cv2.resize(PICTURE[40:200, 220:400], (140, 130), interpolation=cv2.INTER_AREA)
+    held = replace(HELD, square=replace(SQUARE, scale=0.8), sharp=SimpleNamespace(rgb=lambda: drawn))
+    there = crop(centre_px=np.array([360.0, 160.0]), side_px=50.0, up_rad=0.0)
+    assert np.abs(cut(held, there, 40).astype(int) - cut(PICTURE, there, 40)).mean() < 0.6
