@@ -10,7 +10,7 @@ import pytest
 from release.clip.read import read_clip
 from release.frames.decode import decode_every
 from release.landmarks.infer_arm import read_arm
-from release.landmarks.infer_hand import read_hand
+from release.landmarks.infer_hand import _round_release, read_hand
 from release.landmarks.infer_side import throwing_side
 from release.landmarks.result import HAND_POINTS
 
@@ -61,6 +61,13 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     one, two = (read_hand(frames.images[:2], frames.index[:2], _part(arm), truth["handedness"]) for _ in "ab")
     assert one.palm.tobytes() == two.palm.tobytes()
     assert one.points_px.tobytes() == two.points_px.tobytes()
+
+
+def test_mediapipe_is_asked_about_every_second_frame_near_the_balls_leaving():
+    held = np.repeat([1.0, 0.0], 10)
+    assert _round_release(held, np.ones(20)).tolist() == [5, 7, 9, 11, 13]
+    assert _round_release(held[7:], np.ones(13)).tolist() == [0, 2, 4, 6]
+    assert _round_release(held, held).tolist() == [5, 7, 9]  # where no hand is seen nothing is asked
 
 
 def test_without_the_fetched_models_only_the_second_opinion_is_missing(read, tmp_path, monkeypatch):
