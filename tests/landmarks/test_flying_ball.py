@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from release.landmarks.flying_ball import box_round, moving_spots
+from release.landmarks.flying_ball import box_round, median_picture, moving_spots
 
 
 @pytest.mark.parametrize("radius_px", [3, 6, 30])
@@ -37,3 +37,9 @@ def test_the_box_lies_within_the_picture_wherever_the_hand_is_read():
         left, top, right, bottom = box_round(points, 5.0, 640, 360)
         assert 0 <= left < right <= 640
         assert 0 <= top < bottom <= 360
+
+
+@pytest.mark.parametrize("n_pictures", [1, 2, 7, 28])
+def test_what_stands_still_is_the_median_of_the_pictures(n_pictures):
+    pictures = np.random.default_rng(1).integers(0, 255, (n_pictures, 5, 8), np.uint8)
+    assert np.array_equal(median_picture(pictures), np.median(pictures, axis=0))
