@@ -55,8 +55,7 @@ def moving_spots(
     small = np.stack([_grey(image[top:bottom, left:right], scale) for image in images])
     still = median_picture(small[:: max(len(small) // STILL_OF, 1)])
     return [
-        _spots(cv2.absdiff(grey.astype(np.float32), still), radius_px * scale) / scale
-        + np.array([left, top], float)
+        _spots(grey.astype(np.float32), still, radius_px * scale) / scale + np.array([left, top], float)
         for grey in small
     ]
 
@@ -82,7 +81,8 @@ def _grey(image: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def _spots(changed: NDArray[np.float32], radius_px: float) -> Array:
+def _spots(grey: NDArray[np.float32], still: NDArray[np.float32], radius_px: float) -> Array:
+    changed = cv2.absdiff(grey, still)
     disc = cv2.GaussianBlur(changed, (0, 0), 0.6 * radius_px) - cv2.GaussianBlur(
         changed, (0, 0), 1.4 * radius_px
     )
