@@ -50,21 +50,31 @@ def every_kind(baked: Path | None, *, quick: bool) -> Iterator[Told]:
         rng = np.random.default_rng(seed)
         images = np.stack([draw(rng) for _ in range(DRAWN)])
         yield Told(kind=kind, share=float(called_strange(run("hand", images)).mean()))
-    missing = [name for name in WORKSHOP if find_spec(name) is None]
-    if baked is None or missing:
-        why = f"needs {', '.join(missing)} (make workshop)" if missing else "needs --bodies"
+    if why := _why_not(baked):
         yield Told(kind="bodies by the renderer", share=None, note=why)
         return
     import strange_bodies as bodies
 
+    assert baked is not None
     for kind in bodies.KINDS:
         pictures = bodies.drawn(kind, baked, RENDERED_QUICK if quick else RENDERED)
         read = run("hand", pictures.images)
         note = ""
-        if kind in (bodies.ARM, bodies.RAIN, bodies.DIRT):
+        if kind not in (bodies.BODY, bodies.GLOVE):
             note = f"palm {np.median(turned_deg(read['palm'], pictures.palm)):.0f} deg off"
         share = float(called_strange(read).mean())
         yield Told(kind=kind, share=share, goal=None if kind == bodies.ARM else 0.9, note=note)
+
+
+def _why_not(baked: Path | None) -> str:
+    """Why bodies cannot be drawn here; empty where they can."""
+    missing = [name for name in WORKSHOP if find_spec(name) is None]
+    if missing:
+        return f"needs {', '.join(missing)}: make workshop"
+    if baked is None:
+        return "needs --bodies"
+    absent = [p.name for p in (baked, baked.with_suffix(".grips.npz")) if not p.is_file()]
+    return f"no {' and no '.join(absent)} in {baked.parent}" if absent else ""
 
 
 def called_strange(read: dict[str, np.ndarray]) -> np.ndarray:
