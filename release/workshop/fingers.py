@@ -42,21 +42,17 @@ class Grip:
 
 
 def draw_grip(rng: np.random.Generator) -> Grip:
-    """Any grip of the record, with the differences between hands that hold it.
-
-    In most the fingers lie along the ball (common practice, no source): bent further than `CLAWED_DEG` they
-    stand on it.
-    """
+    """Any grip of the record, with the differences between hands that hold it."""
     return Grip(
-        index=str(rng.choice(INDEX_KINDS, p=[0.7, 0.1, 0.1, 0.1])),
+        index=str(rng.choice(INDEX_KINDS, p=[0.62, 0.14, 0.12, 0.12])),
         thumb=str(rng.choice(THUMB_KINDS, p=[0.45, 0.3, 0.25])),
         spread_m=float(rng.uniform(0.014, 0.036)),
         offset_m=float(rng.normal(0, 0.007)),
-        curl_deg=float(rng.uniform(-8, 18) if rng.random() < 0.7 else rng.uniform(18, 60)),
+        curl_deg=float(rng.uniform(-8, 60)),
         seat_m=(
             float(rng.normal(0.002, 0.007)),
             float(rng.uniform(0.008, 0.03)),
-            float(rng.uniform(0.034, 0.062)),
+            float(rng.uniform(0.036, 0.066)),
         ),
     )
 

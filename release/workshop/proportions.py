@@ -18,7 +18,7 @@ from release.workshop.skeleton import Rest
 
 Array = NDArray[np.float64]
 
-LENGTH_SD, GIRTH_SD = 0.10, 0.10  # of the logarithm; wider than people vary: about what the fit leaves open
+LENGTH_SD, GIRTH_SD = 0.05, 0.07  # of the logarithm; somewhat wider than people vary (from memory, no source)
 UPPER = ("upperarm01.R", "upperarm02.R")
 FORE = ("lowerarm01.R", "lowerarm02.R")
 HAND = ("wrist", "finger", "metacarpal")
