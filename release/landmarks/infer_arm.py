@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
 from release.landmarks.result import ArmReading
-from release.landmarks.view import MOST_SHRINK, Crop, cut, halved
+from release.landmarks.view import Crop, cut, halved
 
 Array = NDArray[np.float64]
 WIDE = 1.5  # side of the second look, by the arm's reach in the first
@@ -95,7 +95,7 @@ def _letterboxed(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
     height, width = image.shape[:2]
     shrink = SIDE_PX / max(height, width)
     size = (max(round(width * shrink), 1), max(round(height * shrink), 1))
-    image, _ = halved(image, 1 / shrink, MOST_SHRINK)
+    image, _ = halved(image, 1 / shrink)
     small = cv2.resize(image, size, interpolation=cv2.INTER_LINEAR)
     square = np.zeros((SIDE_PX, SIDE_PX, 3), np.uint8)
     top, left = (SIDE_PX - size[1]) // 2, (SIDE_PX - size[0]) // 2

@@ -118,7 +118,7 @@ def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:
         left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
         part = image[top : int(y) + reach, left : int(x) + reach]
         if part.size:
-            image, by = halved(part, shrink, MOST_SHRINK)
+            image, by = halved(part, shrink)
             m[:, 2] -= [left, top]
             m /= by
     m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
@@ -127,15 +127,14 @@ def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:
     return np.asarray(square, np.uint8)
 
 
-def halved(image: NDArray[np.uint8], shrink: float, most: float) -> tuple[NDArray[np.uint8], int]:
-    """A picture that is to be made smaller, halved until little of that is left to do.
+def halved(image: NDArray[np.uint8], shrink: float) -> tuple[NDArray[np.uint8], int]:
+    """A picture that is to be made smaller, halved until MOST_SHRINK of that is left at most.
 
     Means of two by two pixels take a tenth of the time of means of other areas.
 
     Args:
         image: Shape (height, width, 3).
         shrink: How many times smaller it is to be.
-        most: What may be left of that.
 
     Returns:
         The picture, less a last row or column that has no partner, and how many times smaller it is.
@@ -143,7 +142,7 @@ def halved(image: NDArray[np.uint8], shrink: float, most: float) -> tuple[NDArra
     import cv2
 
     by = 1
-    while shrink / by > most and min(image.shape[:2]) > 1:
+    while shrink / by > MOST_SHRINK and min(image.shape[:2]) > 1:
         width, height = image.shape[1] // 2, image.shape[0] // 2
         pairs = image[: 2 * height, : 2 * width]
         image = np.asarray(cv2.resize(pairs, (width, height), interpolation=cv2.INTER_AREA), np.uint8)

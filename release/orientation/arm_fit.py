@@ -72,7 +72,7 @@ def fit_arm(
         begun: An earlier fit with its release elsewhere, to start from if its focal length was the same.
     """
     right, at = with_release(as_right_arm(window), release_s)
-    if begun is not None:
+    if begun is not None and right.pins:
         right = _let_stand(right, begun)
     problem = problem_of([right])
     if begun is not None and begun.focal_px == window.focal_px:
@@ -95,7 +95,7 @@ def _let_stand(right: ArmWindow, begun: Begun) -> ArmWindow:
     pose, body = begun.arms[0]
     drawn_m = chain.place(bridged(pose, begun.time_s, right.time_s), body).points_m
     drawn_px = project(drawn_m, begun.focal_px * np.exp(body.steps[chain.FOCAL]), right.centre_px)
-    moved = {(int(np.argmin(np.abs(right.time_s - pin.time_s))), pin.point) for pin in right.pins}
+    moved = {(pin.row(right.time_s), pin.point) for pin in right.pins}
     stand = [
         Pin(
             time_s=float(right.time_s[at]),

@@ -226,7 +226,7 @@ def _points(readings: Readings, posed: Posed, moved: Array, by: _By) -> Part:
 
 def _pin(pin: Pin, window: ArmWindow, posed: Posed, moved: Array, by: _By) -> Part:
     """A person's point in its frame; zero in all others."""
-    at = int(np.argmin(np.abs(window.time_s - pin.time_s)))
+    at = pin.row(window.time_s)
     focal = window.focal_px * np.exp(by.focal)
     seen = posed.points_m[at, pin.point]
     predicted = project(seen, focal, window.centre_px)

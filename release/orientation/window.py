@@ -81,6 +81,10 @@ class Pin:
     place_px: tuple[float, float]
     sd_px: float = PIN_SD_PX
 
+    def row(self, time_s: Array) -> int:
+        """Which of the frames at these times it lies in."""
+        return int(np.argmin(np.abs(time_s - self.time_s)))
+
 
 PER_FRAME = (
     *("time_s", "points_px", "points_cov_px2", "upper_arm", "upper_arm_sd_rad", "forearm", "forearm_sd_rad"),
@@ -138,7 +142,7 @@ def pinned(window: ArmWindow, pins: tuple[Pin, ...]) -> ArmWindow:
     """The window with a person's points in place of what was read of them in the same frames."""
     points = window.points_px.copy()
     for pin in pins:
-        points[np.argmin(np.abs(window.time_s - pin.time_s)), pin.point == SHOWN] = np.nan
+        points[pin.row(window.time_s), pin.point == SHOWN] = np.nan
     return replace(window, points_px=points, pins=pins)
 
 

@@ -98,11 +98,7 @@ def _batch(
             aimed(thrown, elevation_deg=_elevation_deg(rng)), stray_m_s=tuple(rng.normal(0, STRAY_M_S, 3))
         )
         times = _times(rng, min(PER_THROW, count - len(shots)), kind)
-        exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
-        inside = (np.arange(SUBFRAMES) + 0.5) / SUBFRAMES - 0.5
-        # One pose call for every moment of the throw: middle of each exposure first, then its sub-frames.
-        moments = np.concatenate([times[:, None], times[:, None] + inside * exposure[:, None]], axis=1)
-        posed = thrown.posed(moments.ravel())
+        posed = thrown.posed(_moments(times, rng))  # one pose call for every moment of the throw
         no_ball = rng.random() < 0.1
         look, light = draw_looks(rng), draw_light(rng)
         for k in range(len(times)):
@@ -123,6 +119,13 @@ def _times(rng: np.random.Generator, count: int, kind: Kind) -> Array:
     near = rng.normal(0, 0.015 if kind == "hand" else 0.04, count)
     wide = rng.uniform(-0.1, 0.06, count) if kind == "hand" else rng.uniform(-0.3, 0.25, count)
     return np.where(rng.random(count) < 0.6, near, wide)
+
+
+def _moments(times: Array, rng: np.random.Generator) -> Array:
+    """For each picture the middle of its exposure, then its sub-frames; one after the other."""
+    exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
+    inside = (np.arange(SUBFRAMES) + 0.5) / SUBFRAMES - 0.5
+    return np.concatenate([times[:, None], times[:, None] + inside * exposure[:, None]], axis=1).ravel()
 
 
 def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.random.Generator):

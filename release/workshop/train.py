@@ -32,7 +32,6 @@ AVERAGING, AVERAGED_EVERY = 0.99, 5  # of the weights over steps; the averaged o
 TOGETHER_EVERY = 10  # steps between means over several GPUs
 WARM_UP_STEPS = 200
 LEARNING_RATE, WEIGHT_DECAY = 2.5e-3, 0.03
-RATE_PICTURES = 2048  # a step, over all GPUs, that LEARNING_RATE is meant for
 RECORDINGS = 8  # of a step on a GPU, each with its own draw of what a recording freezes
 
 
@@ -324,10 +323,7 @@ def main() -> None:
         reader,
         pictures,
         batch=args.batch,
-        rate=LEARNING_RATE
-        * (0.6 if args.checkpoint else 1.0)
-        # Malladi et al. (2022), NeurIPS, "On the SDEs and scaling rules for adaptive gradient algorithms".
-        * math.sqrt(args.batch * gpus / RATE_PICTURES),
+        rate=LEARNING_RATE * (0.6 if args.checkpoint else 1.0),
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
         end_s=began + args.minutes * 60 - 25,

@@ -144,10 +144,7 @@ def _one_throw(kind: str, thing: str | None, thrown: Thrown, rng: np.random.Gene
         thrown = replace(thrown, grip=replace(thrown.grip, rotvec=bent), motion=motion)
     times = training._times(rng, PER_THROW, "hand")
     times = np.minimum(times, -0.005) if thing else times  # before release, while it is held
-    exposure = 10 ** rng.uniform(np.log10(1 / 8000), np.log10(1 / 250), len(times))
-    inside = (np.arange(training.SUBFRAMES) + 0.5) / training.SUBFRAMES - 0.5
-    moments = np.concatenate([times[:, None], times[:, None] + inside * exposure[:, None]], axis=1)
-    posed = thrown.posed(moments.ravel())
+    posed = thrown.posed(training._moments(times, rng))
     parts = {BODY: BODY_PARTS, GLOVE: GLOVE_PART}.get(kind)
     placed = _placed(thing, posed, rng) if thing else None
     for k, time_s in enumerate(times):

@@ -6,7 +6,6 @@ where its packages (`make workshop`) and baked bodies are at hand.
 """
 
 import argparse
-import hashlib
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,7 +20,7 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from release.landmarks.infer_hand import LOST  # noqa: E402
 from release.landmarks.infer_network import SIDE_PX, run, usual_doubt  # noqa: E402
-from release.landmarks.read_models import OWN_WEIGHTS  # noqa: E402
+from release.landmarks.read_models import OWN_WEIGHTS, sha256_of  # noqa: E402
 from release.landmarks.unfamiliar import strangeness  # noqa: E402
 
 FALSE_ALARMS = 0.02  # share of held-back renders that would be called strange too
@@ -90,7 +89,7 @@ def turned_deg(read: np.ndarray, true: np.ndarray) -> np.ndarray:
 
 def network() -> str:
     """Which hand network the figures belong to, as its card names it."""
-    return f"hand.onnx {hashlib.sha256((OWN_WEIGHTS / 'hand.onnx').read_bytes()).hexdigest()[:8]}"
+    return f"hand.onnx {sha256_of(OWN_WEIGHTS / 'hand.onnx')[:8]}"
 
 
 def _noise(rng):

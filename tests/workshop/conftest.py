@@ -1,9 +1,11 @@
-"""A stick figure with the bones that a throw poses, so that no body model is needed."""
+"""A stick figure with the bones that a throw poses, which needs no body model; and people of that model."""
 
 import numpy as np
 import pytest
 
+from release.workshop import bodies as baking
 from release.workshop.bodies import Bodies
+from release.workshop.fingers import Grip, hold
 
 # name, parent, head (metres; facing -y, right hand at -x)
 _TRUNK = [
@@ -63,3 +65,22 @@ def stick() -> Bodies:
         names=tuple(names),
         parents=np.array([names.index(b[1]) if b[1] else -1 for b in bones], np.int16),
     )
+
+
+@pytest.fixture(scope="session")
+def people(tmp_path_factory):
+    baked = baking.bake(22, 3)
+    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
+    baking.save(baked, path)
+    return baking.load(path)
+
+
+@pytest.fixture(scope="session")
+def baked_file(people, tmp_path_factory):
+    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
+    baking.save(people, path)
+    held = [hold(people, which, Grip()) for which in range(2)]
+    turns = np.array([[held[w % 2].rotvec] for w in range(len(people.vertices_m))], np.float32)
+    balls = np.array([[held[w % 2].ball] for w in range(len(people.vertices_m))], np.float32)
+    np.savez_compressed(path.with_suffix(".grips.npz"), turns=turns, balls=balls)
+    return path

@@ -19,25 +19,6 @@ LENGTHS = (("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "middle_mcp"))
 pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 
 
-@pytest.fixture(scope="module")
-def people(tmp_path_factory):
-    baked = baking.bake(22, 3)
-    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
-    baking.save(baked, path)
-    return baking.load(path)
-
-
-@pytest.fixture(scope="module")
-def baked_file(people, tmp_path_factory):
-    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
-    baking.save(people, path)
-    held = [hold(people, which, Grip()) for which in range(2)]
-    turns = np.array([[held[w % 2].rotvec] for w in range(len(people.vertices_m))], np.float32)
-    balls = np.array([[held[w % 2].ball] for w in range(len(people.vertices_m))], np.float32)
-    np.savez_compressed(path.with_suffix(".grips.npz"), turns=turns, balls=balls)
-    return path
-
-
 def people_of(baked_file):
     return baking.load(baked_file), load_grips(baked_file)
 

@@ -4,21 +4,8 @@ import numpy as np
 import pytest
 
 from release.landmarks.result import HAND_POINTS
-from release.workshop import bodies as baking
-from release.workshop.fingers import Grip, hold
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
-
-
-@pytest.fixture(scope="module")
-def baked_file(tmp_path_factory):
-    people = baking.bake(22, 3)
-    path = tmp_path_factory.mktemp("baked") / "bodies.npz"
-    baking.save(people, path)
-    held = hold(people, 0, Grip())
-    turns, balls = (np.tile(a.astype(np.float32), (22, 1) + (1,) * a.ndim) for a in (held.rotvec, held.ball))
-    np.savez_compressed(path.with_suffix(".grips.npz"), turns=turns, balls=balls)
-    return path
 
 
 @pytest.fixture(scope="module")
