@@ -1,9 +1,9 @@
 """Throwing arms of other proportions than the baked ones: lengths and girths varied apart from each other.
 
 In:   baked bodies and their grips.
-Out:  the same people with upper arm, forearm and hand longer or shorter, fuller or leaner.
-Why:  a picture shows how far a segment leans toward the camera by its length; a reader that has seen few
-      proportions learns them by heart and trusts them instead of what it sees.
+Out:  the same people with upper arm, forearm and hand longer or shorter, and fuller or leaner here and there.
+Why:  a picture shows how far a segment leans toward the camera by its length and girth; a reader that has
+      seen few proportions learns them by heart and trusts them instead of what it sees.
 """
 
 from dataclasses import replace
@@ -19,6 +19,14 @@ from release.workshop.skeleton import Rest
 Array = NDArray[np.float64]
 
 LENGTH_SD, GIRTH_SD = 0.05, 0.07  # of the logarithm; somewhat wider than people vary (from memory, no source)
+# Everybody's, as the parametric model's men have them between its own joints. Its women have forearms a tenth
+# shorter against hand and upper arm; upper arm over forearm is measured as 1.048 in men and 1.041 in women
+# (de Leva, 1996, J Biomech 29:1223, from memory).
+FORE_PER_PALM, UPPER_PER_FORE = 2.34, 1.07
+# Where along the arm it is fuller or leaner by itself: 0 at the shoulder, 1 elbow, 2 wrist, 3 middle knuckle.
+PLACES = (0.0, 0.5, 1.0, 1.35, 1.7, 2.0, 2.5)
+TAPER_SD = (0.0, 0.08, 0.08, 0.08, 0.08, 0.08, 0.0)  # of the logarithm of the girth there
+FLATTER_SD = 0.06  # of the logarithm: the wrist broader and thinner, or rounder
 UPPER = ("upperarm01.R", "upperarm02.R")
 FORE = ("lowerarm01.R", "lowerarm02.R")
 HAND = ("wrist", "finger", "metacarpal")
@@ -32,15 +40,54 @@ def reshaped(
     arm, held = _arm(bodies), []
     moved = np.flatnonzero(np.isin(bodies.bone_index, arm).any(1))
     for i, row in enumerate(grips):
-        lengths = np.exp(rng.normal(0, LENGTH_SD, 3))
+        lengths = _usual(Rest.of(bodies, i)) * np.exp(rng.normal(0, LENGTH_SD, 3))
         girths = np.exp(rng.normal(0, GIRTH_SD, 3))
         maps = _maps(bodies, arm, Rest.of(bodies, i), lengths, girths)
         vertices[i, moved] = _skinned(bodies, maps, moved, vertices[i, moved])
         for ends in (heads, tails):
             ends[i] = np.einsum("bij,bj->bi", maps[:, :, :3], ends[i]) + maps[:, :, 3]
+        rest = Rest.of(replace(bodies, heads_m=heads, tails_m=tails), i)
+        vertices[i, moved] = tapered(
+            rest, vertices[i, moved], rng.normal(0, TAPER_SD), rng.normal(0, FLATTER_SD)
+        )
         across, along = lengths[2] * girths[2], lengths[2]
         held.append([replace(h, ball=h.ball * [across, along, across]) for h in row])
     return replace(bodies, vertices_m=vertices, heads_m=heads, tails_m=tails), held
+
+
+def tapered(rest: Rest, points: Array, fuller: Array, flatter: float) -> Array:
+    """Points of the arm's skin, at rest, moved off or toward the line from shoulder to middle knuckle.
+
+    Args:
+        rest: The arm at rest.
+        points: Shape (v, 3).
+        fuller: Logarithm of how much fuller the arm is at each of `PLACES`; linear in between.
+        flatter: Logarithm of how much broader and, as much, thinner it is at the wrist.
+    """
+    joints = np.stack([rest.points[n] for n in ("shoulder", "elbow", "wrist", "middle_mcp")])
+    start, way = joints[:-1], np.diff(joints, axis=0)
+    share = ((points[:, None] - start) * way).sum(2) / (way * way).sum(1)
+    foot = start + np.clip(share, 0, 1)[..., None] * way
+    off = points[:, None] - foot
+    nearest = np.linalg.norm(off, axis=2).argmin(1)
+    row = np.arange(len(points))
+    along = nearest + np.clip(share[row, nearest], 0, 1)
+    foot, off = foot[row, nearest], off[row, nearest]
+    wrist = np.interp(along, (1.4, 2.0, 2.5), (0.0, flatter, 0.0))[:, None]
+    broad, thin = rest.hand[:, 0], rest.hand[:, 2]
+    off = (
+        off
+        + (off @ broad)[:, None] * np.expm1(wrist) * broad
+        + (off @ thin)[:, None] * np.expm1(-wrist) * thin
+    )
+    return foot + off * np.exp(np.interp(along, PLACES, fuller))[:, None]
+
+
+def _usual(rest: Rest) -> Array:
+    """How much longer upper arm, forearm and hand are to be, the hand kept, for the usual proportions."""
+    joints = np.stack([rest.points[n] for n in ("shoulder", "elbow", "wrist", "middle_mcp")])
+    upper, fore, palm = np.linalg.norm(np.diff(joints, axis=0), axis=1)
+    return np.array([UPPER_PER_FORE * FORE_PER_PALM * palm / upper, FORE_PER_PALM * palm / fore, 1.0])
 
 
 def _arm(bodies: Bodies) -> list[int]:

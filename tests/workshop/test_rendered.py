@@ -10,6 +10,7 @@ from release.frames.decode import decode
 from release.landmarks.result import HAND_POINTS
 from release.orientation.read_truth import read_truth
 from release.workshop import bodies as baking
+from release.workshop import proportions
 from release.workshop.fingers import BALL_RADIUS_M, INDEX_KINDS, Grip, hold, load_grips
 from release.workshop.proportions import reshaped
 from release.workshop.skeleton import Rest, bone_matrices
@@ -76,21 +77,19 @@ def test_fingers_touch_the_ball_and_do_not_pass_through_it(people, index):
     assert (np.linalg.norm(joints - held.ball, axis=2) - BALL_RADIUS_M).min() > 0
 
 
+def lengths_m(bodies) -> np.ndarray:
+    """Upper arm, forearm and palm of everybody, shape (n, 3)."""
+    rests = [Rest.of(bodies, i).points for i in range(len(bodies.vertices_m))]
+    return np.array([[np.linalg.norm(p[n] - p[m]) for m, n in LENGTHS] for p in rests])
+
+
 def test_reshaped_arms_differ_in_every_length_and_stay_in_one_piece(people):
     held = hold(people, 0, Grip())
-    grips = [[held]] * len(people.vertices_m)
-    others, moved_grips = reshaped(people, grips, np.random.default_rng(5))
-    before, after = ([Rest.of(b, i).points for i in range(22)] for b in (people, others))
-    grown = np.array(
-        [
-            [np.linalg.norm(a[n] - a[m]) / np.linalg.norm(b[n] - b[m]) for m, n in LENGTHS]
-            for b, a in zip(before, after, strict=True)
-        ]
-    )
-    spread = np.log(grown).std(0)
-    assert spread.min() > 0.02
-    assert spread.max() < 0.09
-    assert np.abs(np.corrcoef(grown.T)[np.triu_indices(3, 1)]).max() < 0.6, "apart from each other"
+    others, moved_grips = reshaped(people, [[held]] * 22, np.random.default_rng(5))
+    upper, fore, palm = lengths_m(others).T
+    apart = np.log([upper / fore, fore / palm])
+    assert (apart.std(1) > 0.04).all()
+    assert (apart.std(1) < 0.12).all()
     joint = people.bone("wrist.R")
     near = np.flatnonzero(np.linalg.norm(people.vertices_m[0] - people.heads_m[0, joint], axis=1) < 0.03)
     off = np.linalg.norm(others.vertices_m[0, near] - others.heads_m[0, joint], axis=1)
@@ -98,7 +97,32 @@ def test_reshaped_arms_differ_in_every_length_and_stay_in_one_piece(people):
     left = people.vertices_m[0, :, 0] > 0.02
     assert (others.vertices_m[0, left] == people.vertices_m[0, left]).all(), "only the throwing arm"
     balls = np.array([row[0].ball[1] for row in moved_grips]) / held.ball[1]
-    assert balls == pytest.approx(grown[:, 2], rel=0.02), "the ball lies where the grown hand holds it"
+    grown = palm / lengths_m(people)[:, 2]
+    assert balls == pytest.approx(grown, rel=0.02), "the ball lies where the grown hand holds it"
+
+
+def test_women_and_men_have_arms_of_the_same_proportions(people, monkeypatch):
+    monkeypatch.setattr(proportions, "LENGTH_SD", 0.0)
+    grips = [[hold(people, 0, Grip())]] * 22
+    upper, fore, palm = lengths_m(reshaped(people, grips, np.random.default_rng(5))[0]).T
+    assert upper / fore == pytest.approx(np.full(22, proportions.UPPER_PER_FORE), rel=0.01)
+    assert fore / palm == pytest.approx(np.full(22, proportions.FORE_PER_PALM), rel=0.01)
+
+
+def test_an_arm_is_fuller_just_where_it_is_asked_to_be(people):
+    rest = Rest.of(people, 0)
+    elbow, wrist = rest.points["elbow"], rest.points["wrist"]
+    way = wrist - elbow
+    square = rest.hand[:, 0] - (rest.hand[:, 0] @ way) * way / (way @ way)
+    round_forearm = elbow + np.linspace(0.05, 0.95, 10)[:, None] * way + 0.03 * square
+    fuller = np.array([0, 0, 0.1, 0.1, 0, 0, 0])  # elbow and belly of the forearm
+    moved = proportions.tapered(rest, round_forearm, fuller, 0.0)
+    grown = np.log(np.linalg.norm(np.cross(moved - elbow, way), axis=1) / np.linalg.norm(way) / 0.03)
+    grown -= np.log(np.linalg.norm(square))
+    assert grown[:3] == pytest.approx(0.1, abs=0.005)
+    assert (np.diff(grown) <= 1e-9).all(), "and tapers off"
+    assert grown[-3:] == pytest.approx(0, abs=1e-9)
+    assert ((moved - round_forearm) @ way) == pytest.approx(np.zeros(10), abs=1e-9), "across, not along"
 
 
 def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
