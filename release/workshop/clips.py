@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.workshop.bodies import Bodies, load
-from release.workshop.crops import KEPT_OUT_BODIES
+from release.workshop.crops import who_throws
 from release.workshop.drawing import Studio
 from release.workshop.film import FILM_GRID, Sensor, Take, encode, frames
 from release.workshop.fingers import HeldBall, load_grips
@@ -78,8 +78,7 @@ def draw_camera(thrown: Thrown, side: str, whole: bool, rng: np.random.Generator
 def draw_throw(baked: Path, seed: int | None, rng: np.random.Generator, kept_out: bool) -> tuple[Thrown, str]:
     """A throw of a drawn person within the wider set of release angles, and its side."""
     bodies, grips = people(baked, seed)
-    everybody = np.arange(len(grips))
-    which = int(rng.choice(everybody[-KEPT_OUT_BODIES:] if kept_out else everybody[:-KEPT_OUT_BODIES]))
+    which = int(rng.choice(len(grips), p=who_throws(bodies, kept_out=kept_out)))
     wanted = {"wrist_flexion": rng.uniform(-40, 30), "forearm_rotation": rng.uniform(-70, 50)}
     grip = grips[which][int(rng.integers(len(grips[which])))]
     spin = np.array([-rng.uniform(120, 260), rng.uniform(-60, 120), 0])

@@ -19,7 +19,7 @@ from release.landmarks.result import HAND_POINTS
 from release.landmarks.view import view_rotation
 from release.orientation.angles import unit
 from release.orientation.kinematics import BALL_RADIUS_M
-from release.workshop.bodies import Bodies, load
+from release.workshop.bodies import Bodies, how_likely, load
 from release.workshop.drawing import Shots, Studio
 from release.workshop.fingers import HeldBall, load_grips, loosened
 from release.workshop.proportions import reshaped
@@ -67,8 +67,7 @@ def render_crops(
         kept_out: Draw from the bodies kept out of training, else from all others.
     """
     rng = np.random.default_rng([seed, kind == "arm", kept_out])
-    people = np.arange(len(grips))
-    people = people[-KEPT_OUT_BODIES:] if kept_out else people[:-KEPT_OUT_BODIES]
+    people = who_throws(bodies, kept_out=kept_out)
     bodies, grips = reshaped(bodies, grips, rng)
     studio = Studio(bodies, (SIDE_PX[kind], SIDE_PX[kind]), GRID[kind])
     batch, parts = GRID[kind][0] * GRID[kind][1], []
@@ -78,12 +77,20 @@ def render_crops(
     return Crops(**joined)
 
 
+def who_throws(bodies: Bodies, *, kept_out: bool) -> Array:
+    """How often each of the baked people is to be drawn, shape (n,)."""
+    ours = np.full(len(bodies.vertices_m), not kept_out)
+    ours[-KEPT_OUT_BODIES:] = kept_out
+    likely = how_likely(bodies) * ours
+    return likely / likely.sum()
+
+
 def _batch(
     studio: Studio, bodies: Bodies, grips, count: int, people, kind: Kind, rng
 ) -> dict[str, np.ndarray]:
     shots, labels = [], []
     while len(shots) < count:
-        which = int(rng.choice(people))
+        which = int(rng.choice(len(grips), p=people))
         grip = int(rng.integers(len(grips[which])))
         motion = draw_motion(rng)
         tag = int(rng.integers(2**31 - 1))

@@ -25,8 +25,8 @@ LENGTH_SD, GIRTH_SD = 0.05, 0.07  # of the logarithm; somewhat wider than people
 FORE_PER_PALM, UPPER_PER_FORE = 2.34, 1.07
 # Where along the arm it is fuller or leaner by itself: 0 at the shoulder, 1 elbow, 2 wrist, 3 middle knuckle.
 PLACES = (0.0, 0.5, 1.0, 1.35, 1.7, 2.0, 2.5)
-TAPER_SD = (0.0, 0.08, 0.08, 0.08, 0.08, 0.08, 0.0)  # of the logarithm of the girth there
-FLATTER_SD = 0.06  # of the logarithm: the wrist broader and thinner, or rounder
+TAPER_SD = (0.0, 0.05, 0.05, 0.05, 0.05, 0.05, 0.0)  # of the logarithm of the girth there
+FLATTER_SD = 0.05  # of the logarithm: the wrist broader and thinner, or rounder
 UPPER = ("upperarm01.R", "upperarm02.R")
 FORE = ("lowerarm01.R", "lowerarm02.R")
 HAND = ("wrist", "finger", "metacarpal")
