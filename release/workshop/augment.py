@@ -15,7 +15,7 @@ from torch import Tensor
 from torch.nn import functional
 
 from release.landmarks.track import CROP_M
-from release.workshop.backdrops import Draw, backdrops, colours, things_in_front
+from release.workshop.backdrops import Draw, backdrops, colours, dirt, rain, things_in_front
 from release.workshop.crops import HAND_WIDTH_M
 from release.workshop.network import SIDE_PX
 
@@ -34,7 +34,12 @@ SOURCE_PX = (
 GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
 NO_HAND = 0.08  # share of pictures with nobody in them
 STAND_IN = 0.5  # share of those in which a jointed stick takes the arm's place
-STRANGE_LOOK = 0.2  # share of the parts of a batch whose colours and edges a random filter turns
+RAINED_ON, THROUGH_DIRT = (
+    slice(0, None, 25),
+    slice(1, None, 25),
+)  # of a batch, whose order is random: 4 % each
+SPOILT = 0.08  # mean change, of the mean brightness, from which on rain or dirt make a picture strange
+FILTERED = 0.2  # share of the parts of a batch whose colours and edges a random filter turns
 LEAN = 0.06  # SD, picture sides a side: rows are exposed one after the other, so what moves leans
 MIX = ((0.299, 0.587, 0.114), (-0.1687, -0.3313, 0.5), (0.5, -0.4187, -0.0813))  # ITU-R BT.601
 
@@ -45,11 +50,18 @@ class Banks:
 
     behind: Tensor  # uint8 (n, 3, s, s)
     before: Tensor  # uint8 (n, 4, s, s)
+    rain: Tensor  # uint8 (n, 1, s, s), cover
+    dirt: Tensor  # the same
 
 
 def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 224) -> Banks:
-    """Banks of backdrops and of things in front."""
-    return Banks(behind=backdrops(draw, behind, side), before=things_in_front(draw, before, side))
+    """Banks of backdrops, and as many of each kind of thing in front."""
+    return Banks(
+        behind=backdrops(draw, behind, side),
+        before=things_in_front(draw, before, side),
+        rain=rain(draw, before, side),
+        dirt=dirt(draw, before, side),
+    )
 
 
 def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, Tensor, Tensor]:
@@ -140,8 +152,12 @@ def augmented(
         coded: Shape (b, s, s, 4), uint8, as rendered.
         others: The same, other crops, which become clutter behind.
         labels: points (b, n, 2) as shares of the side, direction (b, 3), and for hands palm (b, 3, 3),
-            radius (share of the side), log_zoom; for arms right.
+            radius (share of the side), log_zoom, strange; for arms right.
         banks: What stands behind and in front.
+
+    Returns:
+        Pictures (b, 3, 192, 192), and labels that moved with them. Strange is also where nobody is left, and
+        what rain or dirt on the lens spoils; light cover is not.
     """
     count, device = len(coded), coded.device
     zoom, turn, shift = windows(draw, kind, labels)
@@ -156,6 +172,9 @@ def augmented(
     gone = absent.to(pixels.dtype)[:, None, None, None]
     person = person * (1 - gone) + _stick(draw, pixels, count) * gone
     scene = _scene(draw, pixels, person, others, banks, kind)
+    if kind == "hand":
+        spoilt = _spoil(draw, pixels, scene, banks)
+        moved["strange"] = torch.maximum(torch.maximum(labels["strange"], 1 - moved["present"]), spoilt)
     pictures = torch.cat([_filmed(pixels, part) for part in scene.chunk(GROUPS)]).float()
     return _letterboxed(draw, pictures) if kind == "arm" else pictures, moved
 
@@ -176,6 +195,49 @@ def _shaded(draw: Draw, pixels: Draw, person: Tensor, banks: Banks) -> Tensor:
     rough = pixels.uniform(count, 1, 1, 1, high=0.5) * pixels.chance(count, 1, 1, 1, of=0.5)
     colour = person[:, :3] * (1 - dark * shadow) * (1 + rough * (texture / even - 1)).clamp(0.2, 2)
     return torch.cat([colour, person[:, 3:]], 1)
+
+
+def _cover(draw: Draw, pixels: Draw, bank: Tensor, count: int) -> Tensor:
+    """Covers (count, 1, side, side) out of a bank, more or less enlarged, turned any way and mirrored."""
+    theta = _theta(
+        torch.exp(draw.uniform(count, low=-1, high=0)),
+        draw.uniform(count, high=2 * math.pi),
+        draw.uniform(count, 2, low=-0.4, high=0.4),
+        1 - 2 * draw.chance(count, of=0.5),
+    )
+    cover = bank[draw.index(count, len(bank))].expand(-1, 4, -1, -1)  # as the fourth channel is: linear
+    return _sample(pixels, cover, theta, "reflection")[:, 3:] * pixels.uniform(count, 1, 1, 1, low=0.7)
+
+
+def _spoil(draw: Draw, pixels: Draw, scene: Tensor, banks: Banks) -> Tensor:
+    """Heavy rain over some of the scenes and a dirty lens before others, in place; which (b,) it spoils."""
+    spoilt = torch.zeros(len(scene), device=scene.device)
+    for rows, bank, seen in ((RAINED_ON, banks.rain, _rained_on), (THROUGH_DIRT, banks.dirt, _through_dirt)):
+        clear = scene[rows]
+        if len(clear) == 0:  # a batch too small for one
+            continue
+        cover = _cover(draw, pixels, bank, len(clear)).expand_as(clear)
+        veiled = torch.lerp(clear, seen(pixels, clear), cover)
+        change = (veiled - clear).abs().mean((1, 2, 3)) / clear.mean((1, 2, 3)).clamp(min=0.01)
+        spoilt[rows] = (change > SPOILT).float()
+        scene[rows] = veiled
+    return spoilt
+
+
+def _rained_on(draw: Draw, scene: Tensor) -> Tensor:
+    """What drops show: about the sky's light, whatever is behind them."""
+    count = len(scene)
+    sky = draw.uniform(count, 1, 1, 1, low=0.25, high=1.0) * (1 + draw.normal(count, 3, 1, 1) * 0.05)
+    return sky.expand_as(scene)
+
+
+def _through_dirt(draw: Draw, scene: Tensor) -> Tensor:
+    """What a dirty or wet place on the lens shows: a colour of its own, more or less, and all round it."""
+    round_it = functional.interpolate(
+        functional.avg_pool2d(scene, 12), scene.shape[2:], mode="bilinear", align_corners=False
+    )
+    wet = draw.uniform(len(scene), 1, 1, 1, high=0.8).expand_as(scene)
+    return torch.lerp(colours(draw, len(scene)).expand_as(scene), round_it, wet)
 
 
 def _stick(draw: Draw, pixels: Draw, count: int) -> Tensor:
@@ -250,7 +312,7 @@ def _filmed(draw: Draw, scene: Tensor) -> Tensor:
     source_px = draw.host.choice(SOURCE_PX)
     if source_px != SIDE_PX:
         scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
-    scene = _strange(draw, _blurred(draw, scene))
+    scene = _filtered(draw, _blurred(draw, scene))
     picture = _toned(draw, scene)
     picture = _noisy(draw, picture)
     picture = _compressed(draw, picture)
@@ -275,11 +337,11 @@ def _blurred(draw: Draw, scene: Tensor) -> Tensor:
     return functional.conv2d(functional.pad(scene, (4, 4, 4, 4), mode="replicate"), kernel, groups=3)
 
 
-def _strange(draw: Draw, scene: Tensor) -> Tensor:
+def _filtered(draw: Draw, scene: Tensor) -> Tensor:
     """Colours and edges as no camera shows them: a random filter, as in Xu et al. (2021), ICLR, "Robust and
     generalizable visual representation learning via random convolutions"; shapes stay as they are.
     """
-    if draw.host.random() >= STRANGE_LOOK:
+    if draw.host.random() >= FILTERED:
         return scene
     reach = draw.host.choice((0, 1, 2))
     kernel = draw.normal(3, 3, 2 * reach + 1, 2 * reach + 1) / (2 * reach + 1)

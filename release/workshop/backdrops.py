@@ -147,6 +147,53 @@ def backdrops(draw: Draw, count: int, side: int) -> Tensor:
     return torch.cat([(part.sqrt() * 255).round().to(torch.uint8) for part in parts])
 
 
+def rain(draw: Draw, count: int, side: int) -> Tensor:
+    """How much heavy rain covers each pixel, uint8 (count, 1, side, side): streaks near and far, and haze."""
+    parts = []
+    for at in range(0, count, CHUNK):
+        n = min(CHUNK, count - at)
+        clear = 1 - draw.uniform(n, 1, 1, 1, low=0.1, high=0.45) * (0.6 + 0.8 * noise(draw, n, 1, side))
+        for nearer in (1.0, 2.5, 6.0):  # twice as near: twice as long and wide, and fewer for it
+            many = draw.uniform(n, 1, 1, 1, low=0.3, high=1.0) * 0.008 / nearer**1.6
+            falls = (draw.uniform(n, 1, side, side) < many) * draw.uniform(n, 1, side, side, low=0.3)
+            long_px = nearer * torch.exp(draw.uniform(n, 1, 1, 1, low=math.log(3), high=math.log(9)))
+            wide_px = nearer**0.7 * draw.uniform(n, 1, 1, 1, low=0.4, high=0.9)
+            clear = clear * (1 - _streaks(falls, long_px, wide_px).clamp(0, 0.95))
+        parts.append(((1 - clear).clamp(0, 1) * 255).round().to(torch.uint8))
+    return torch.cat(parts)
+
+
+def _streaks(points: Tensor, long_px: Tensor, wide_px: Tensor) -> Tensor:
+    """Points (n, 1, s, s) drawn out into streaks of these half lengths and widths (n, 1, 1, 1), along y."""
+    across, along = (torch.arange(-reach, reach + 1, device=points.device) for reach in (8, 64))
+    side = torch.exp(-0.5 * (across[None, None, None, :] / wide_px) ** 2)
+    down = torch.exp(-((along[None, None, :, None] / long_px) ** 4))
+    drawn = functional.conv2d(points.transpose(0, 1), side, padding=(0, 8), groups=len(points))
+    return functional.conv2d(drawn, down, padding=(64, 0), groups=len(points)).transpose(0, 1)
+
+
+def dirt(draw: Draw, count: int, side: int) -> Tensor:
+    """How much smears and drops on the lens cover each pixel, soft as they are out of focus; as `rain`."""
+    axis = torch.linspace(-1, 1, side, device=draw.device)
+    y, x = torch.meshgrid(axis, axis, indexing="ij")
+    parts = []
+    for at in range(0, count, CHUNK):
+        n = min(CHUNK, count - at)
+        smear = noise(draw, n, 1, side) - draw.uniform(n, 1, 1, 1, low=0.4, high=0.6)
+        smear = (smear * draw.uniform(n, 1, 1, 1, low=3, high=10)).clamp(0, 1)
+        clear = 1 - smear * draw.chance(n, 1, 1, 1, of=0.6)
+        wobble = 0.5 * (noise(draw, n, 1, side) - 0.5)
+        for _ in range(12):
+            off_x, off_y = x - draw.uniform(n, 1, 1, 1, low=-1), y - draw.uniform(n, 1, 1, 1, low=-1)
+            radius = torch.exp(draw.uniform(n, 1, 1, 1, low=math.log(0.05), high=math.log(0.35)))
+            edge = draw.uniform(n, 1, 1, 1, low=1.5, high=6)
+            spot = ((1 + wobble - torch.hypot(off_x, off_y) / radius) * edge).clamp(0, 1)
+            clear = clear * (1 - spot * draw.uniform(n, 1, 1, 1, low=0.4))
+        soft = functional.avg_pool2d(1 - clear, 9, 1, 4, count_include_pad=False)
+        parts.append((soft.clamp(0, 1) * 255).round().to(torch.uint8))
+    return torch.cat(parts)
+
+
 def things_in_front(draw: Draw, count: int, side: int) -> Tensor:
     """Nets, straps, rain and dust, uint8 (count, 4, side, side): colour, square-root coded, and cover."""
     parts = []

@@ -47,7 +47,7 @@ def squared_distances(
     read: dict[str, Array], truth: dict[str, Array], kind: str
 ) -> dict[str, tuple[Array, int]]:
     """Squared error over stated variance of each figure, with its degrees of freedom."""
-    here = truth["present"] > 0
+    here = _usual(truth, kind)
     off = read["points"] - truth["points"]
     inside = here[:, None] & (truth["visible"] > 0) & ((truth["points"] > 0) & (truth["points"] < 1)).all(-1)
     inverse = np.linalg.inv(covariances(read["points_precision"]))
@@ -61,6 +61,11 @@ def squared_distances(
         miss = np.log(read["radius"] / np.maximum(truth["radius"], 1e-3))
         found["radius"] = (((miss / read["radius_log_sd"]) ** 2)[inside[:, -1]], 1)
     return found
+
+
+def _usual(truth: dict[str, Array], kind: str) -> NDArray[np.bool_]:
+    """Which pictures show a throwing arm as the reader is to know it."""
+    return truth["strange"] == 0 if kind == "hand" else truth["present"] > 0
 
 
 def main() -> None:
@@ -83,7 +88,7 @@ def main() -> None:
         print(f"{name}: factor {factor:.2f}; share inside the 95 % region after it {share:.3f}")
     card["known_picture"] = known_reads(args.kind)
     if args.kind == "hand":
-        usual = np.quantile(doubt(read["present"][truth["present"] > 0]), np.linspace(0, 1, QUANTILES))
+        usual = np.quantile(doubt(read["present"][_usual(truth, args.kind)]), np.linspace(0, 1, QUANTILES))
         card["doubt_quantiles"] = np.round(usual, 3).tolist()
     card_path.write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
 

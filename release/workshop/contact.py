@@ -39,5 +39,6 @@ def _labelled(crops: Crops, k: int) -> NDArray[np.uint8]:
         end = root + 60 * crops.palm[k][:2, axis]
         cv2.line(tile, (int(root[0]), int(root[1])), (int(end[0]), int(end[1])), colour, 2)
     text = f"{1000 * crops.since_release_s[k]:.0f} ms{' held' if crops.held[k] else ''}"
+    text += f"{' strange' if crops.strange[k] else ''}{'' if crops.present[k] else ', no hand'}"
     cv2.putText(tile, text, (4, 14), cv2.FONT_HERSHEY_SIMPLEX, 0.45, (255, 255, 255), 1)
     return tile

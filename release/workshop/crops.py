@@ -24,6 +24,7 @@ from release.workshop.drawing import Shots, Studio
 from release.workshop.fingers import HeldBall, load_grips, loosened
 from release.workshop.proportions import reshaped
 from release.workshop.result import Crops
+from release.workshop.strange_throws import Strange, arm_in_sight, draw_strange
 from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Posed, Thrown, aimed
@@ -37,6 +38,7 @@ SUBFRAMES = 6
 HAND_WIDTH_M = 0.68  # of a hand picture: somewhat more than the windows that are cut out of it
 ARM_WIDTH = 1.5  # of a close picture of the arm, by the arm's length: as the arm finder looks closer
 PER_THROW = 16  # pictures of one drawn throw
+STRANGE = 0.12  # share of throws, for hands, that show no throwing hand, or none as a throw has it
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
 SHARED_MEMORY = Path("/dev/shm")
 STRAY_M_S = 2.0  # SD of what the last touch adds to the ball's velocity
@@ -105,16 +107,33 @@ def _batch(
             aimed(thrown, elevation_deg=_elevation_deg(rng)), stray_m_s=tuple(rng.normal(0, STRAY_M_S, 3))
         )
         times = _times(rng, min(PER_THROW, count - len(shots)), kind)
-        posed = thrown.posed(_moments(times, rng))  # one pose call for every moment of the throw
-        no_ball = rng.random() < 0.1
         look, light = draw_looks(rng), draw_light(rng)
-        for k in range(len(times)):
-            rows = slice(k * (SUBFRAMES + 1), (k + 1) * (SUBFRAMES + 1))
-            shot, label = _picture(posed, rows, kind, no_ball, rng)
+        strange = None
+        if kind == "hand" and rng.random() < STRANGE:
+            strange = draw_strange(thrown, look, rng)
+            thrown, look = strange.thrown, strange.look
+        posed = thrown.posed(_moments(times, rng))  # one pose call for every moment of the throw
+        for k, shot, label in _one_throw(posed, len(times), kind, strange, rng):
             shots.append((which, look, light, *shot))
             labels.append(label | {"since_release_s": times[k], "body": which, "grip": grip, "throw": tag})
     image = studio.draw(_stack(shots))
     return _labelled(image, labels, kind, rng)
+
+
+def _one_throw(posed: Posed, count: int, kind: Kind, strange: Strange | None, rng: np.random.Generator):
+    """Up to `count` pictures of one throw: which, what is drawn, and what is true."""
+    no_ball = rng.random() < 0.1
+    for k in range(count):
+        rows = slice(k * (SUBFRAMES + 1), (k + 1) * (SUBFRAMES + 1))
+        if strange is None:
+            shot, label = _picture(posed, rows, kind, no_ball, rng)
+            yield k, shot, label | {"present": True, "strange": False}
+            continue
+        shot, label = _picture(strange.seen(posed, rng), rows, kind, strange.thing is None, rng)
+        if strange.parts and arm_in_sight(posed, rows.start, shot[3][0], shot[4], SIDE_PX[kind]):
+            continue
+        label |= {"held": False, "no_ball": True}  # a thing is no ball
+        yield k, shot, label | {"present": not strange.parts, "strange": True}
 
 
 def _elevation_deg(rng: np.random.Generator) -> float:
@@ -265,9 +284,16 @@ def _labelled(
     inside = (column["points_px"] >= 0) & (column["points_px"] < side)
     visible = np.asarray(inside.all(-1))
     visible[:, HAND_POINTS.index("ball")] &= ~no_ball
-    types = {"held": bool, "body": np.int16, "grip": np.int16, "throw": np.int32}
+    types = {
+        "held": bool,
+        "present": bool,
+        "strange": bool,
+        "body": np.int16,
+        "grip": np.int16,
+        "throw": np.int32,
+    }
     found = {name: values.astype(types.get(name, np.float32)) for name, values in column.items()}
-    return found | {"image": image, "visible": visible, "right": right, "present": np.ones(count, bool)}
+    return found | {"image": image, "visible": visible, "right": right}
 
 
 def render_many(

@@ -19,6 +19,7 @@ POINT_LOG_PRECISION = 3.5  # what a zero of the network means: an SD of 3 % of t
 TURN_LOG_PRECISION = 2.0  # 8 degrees
 DIRECTION_LOG_SD = -2.0  # 8 degrees
 RADIUS_LOG_SD = -2.5  # 8 %
+FALSE_ALARMS = 0.02  # share of usual pictures that may be called strange
 
 
 def t_nll(squared: Tensor, log_det: Tensor, dimensions: int) -> Tensor:
@@ -77,6 +78,8 @@ def loss(
             out["held"], labels["held"] * present
         )
         total = total + _mean((out["log_zoom"] - labels["log_zoom"]).abs(), present)
+        strange = functional.binary_cross_entropy_with_logits(out["strange"], labels["strange"])
+        total = total + 0.5 * strange
     else:
         total = total + functional.binary_cross_entropy_with_logits(out["right"], labels["right"])
     return total + likelihood * _likelihoods(out, labels, kind, inside, direction)
@@ -134,8 +137,9 @@ def angle_rad(a: Tensor, b: Tensor) -> Tensor:
 
 
 def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict[str, Tensor]:
-    """Errors of single pictures where somebody is there: degrees, shares of the palm, rightness."""
-    here = labels["present"] > 0
+    """Errors of single pictures that show a throwing arm as usual: degrees, shares of the palm, rightness."""
+    there = labels["present"] > 0
+    here = labels["strange"] == 0 if kind == "hand" else there  # strange is also where nobody is
     inside = (
         ((labels["points"] > 0) & (labels["points"] < 1)).all(-1) & (labels["visible"] > 0) & here[:, None]
     )
@@ -155,5 +159,15 @@ def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict
         for k, name in enumerate(("shoulder", "elbow", "wrist")):
             found[f"{name} palms"] = off[:, k]
         found["share side right"] = ((out["right"] > 0) == (labels["right"] > 0))[here].float()
-    found["share present right"] = ((out["present"] > 0) == here).float()
+    found["share present right"] = ((out["present"] > 0) == there).float()
     return found
+
+
+def share_told(logits: Tensor, strange: Tensor) -> Tensor:
+    """Share of the strange (b,) pictures whose logits (b,) lie above those of all but 2 % of the others.
+
+    NaN where all or none are strange.
+    """
+    if strange.all() or not strange.any():
+        return torch.tensor(math.nan)
+    return (logits[strange] > logits[~strange].quantile(1 - FALSE_ALARMS)).float().mean()

@@ -27,6 +27,7 @@ HEADS = {
         "held": 1,
         "present": 1,
         "log_zoom": 1,  # logarithm of the crop's true width over 0.50 m
+        "strange": 1,  # not what a throwing hand looks like in training, though one may be there
     },
     "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm
 }

@@ -41,7 +41,7 @@ def main() -> None:
     hands = hand_landmarks(np.stack([cut(i, c, HAND_PX) for i, c in zip(images, small, strict=True)]))
     if hands is None:
         raise SystemExit("fetch the models first: release models fetch")
-    seen = (labels["present"].numpy() > 0) & (hands.presence > 0.5)
+    seen = (labels["strange"].numpy() == 0) & (hands.presence > 0.5)
     theirs, true = palm_of(hands.world_m)[seen], labels["palm"].numpy()[seen].astype(float)
     turns = Rotation.from_matrix(true.swapaxes(1, 2) @ theirs)
     near = turns.magnitude() < np.radians(60)  # misread hands say nothing of a constant turn

@@ -24,7 +24,8 @@ class Crops:
     upper_arm: NDArray[np.float32]  # shape (n, 3); hand: the same frame, arm: view frame through the elbow
     shoulder_px: NDArray[np.float32]  # shape (n, 2)
     right: NDArray[np.bool_]  # shape (n,), the throwing arm is the right one (always, for hands)
-    present: NDArray[np.bool_]  # shape (n,)
+    present: NDArray[np.bool_]  # shape (n,), the throwing hand is there
+    strange: NDArray[np.bool_]  # shape (n,), drawn unlike any throw: see `strange_throws.py`
     width_m: NDArray[np.float32]  # shape (n,), what the picture's side spans at the wrist
     palm_px: NDArray[np.float32]  # shape (n,), wrist to middle knuckle in the picture
     blur_px: NDArray[np.float32]  # shape (n,), path of the wrist during the exposure

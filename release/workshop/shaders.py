@@ -9,7 +9,7 @@ layout(std430, binding = 6) readonly buffer Settings { vec4 setting[]; };  // le
 layout(std430, binding = 7) readonly buffer Looks { vec4 look[]; };
 uniform ivec2 grid, tile, moment;
 uniform vec2 depth, shift;
-const int LOOKS = 12;
+const int LOOKS = 13;
 const float BALL_M = 0.0366;
 
 vec3 apply(Rows m, vec3 p) { return vec3(dot(m.r[0].xyz, p), dot(m.r[1].xyz, p), dot(m.r[2].xyz, p)); }
@@ -173,9 +173,23 @@ out vec3 vNormal, vRest, vWorld;
 void main() {
     instance = gl_InstanceID;
     Rows m = ball[instance * moment.y + moment.x];
+    vec4 form = look[instance * LOOKS + 12];  // two exponents, shine, and what: 0 ball, 1 faceted, 2 smooth
+    vec3 p = onSphere, normal = onSphere;
+    if (form.w > 0.5) {  // a superquadric about the first axis (Barr, 1981), the sphere drawn in or out to it
+        vec3 q = max(abs(p), 0.02);  // higher powers of less are none in single precision
+        float round_ = pow(q.y, 2.0 / form.y) + pow(q.z, 2.0 / form.y);
+        float size = pow(q.x, 2.0 / form.x) + pow(round_, form.y / form.x);
+        vec3 slope = vec3(pow(q.x, 2.0 / form.x - 1.0),
+                          pow(round_, form.y / form.x - 1.0) * pow(q.yz, vec2(2.0 / form.y - 1.0)));
+        p *= pow(size, -form.x / 2.0);
+        mat3 turn = mat3(m.r[0].xyz, m.r[1].xyz, m.r[2].xyz);  // its transpose takes the sphere to the world
+        normal = inverse(turn) * (sign(onSphere) * slope);
+        vNormal = normalize(normal);
+    } else {
+        vNormal = apply(m, normal);
+    }
     vRest = onSphere;
-    vNormal = apply(m, onSphere);
-    vWorld = place(m, onSphere * BALL_M);
+    vWorld = place(m, p * BALL_M);
     project(vWorld, instance);
 }
 """
@@ -192,6 +206,18 @@ out vec4 colour;
     + """
 void main() {
     vec3 p = normalize(vRest), c = look[instance * LOOKS + 11].rgb;
+    float dirt = look[instance * LOOKS + 11].a;
+    c *= 1.0 - dirt * noise(p * 5.0);
+    vec4 form = look[instance * LOOKS + 12];
+    if (form.w > 0.5) {  // no ball but a thing
+        vec3 n = form.w > 1.5 ? vNormal : cross(dFdx(vWorld), dFdy(vWorld));
+        Rows cam = camera[instance * moment.y + moment.x];
+        vec3 t = vec3(cam.r[0].w, cam.r[1].w, cam.r[2].w);
+        vec3 eye = -(cam.r[0].xyz * t.x + cam.r[1].xyz * t.y + cam.r[2].xyz * t.z);
+        n *= form.w > 1.5 ? 1.0 : sign(dot(n, eye - vWorld));
+        colour = vec4(lit(c, n, vWorld, form.z, false), 1.0);
+        return;
+    }
     float seam = 9.0;
     for (int k = 0; k < 56; k++) {  // a closed curve on the sphere, as two strips of leather meet
         float t = 6.2831853 * float(k) / 56.0;
@@ -199,8 +225,6 @@ void main() {
         vec3 q = vec3(x, y, 0.877 * sin(2.0 * t));
         seam = min(seam, distance(p, normalize(q)));
     }
-    float dirt = look[instance * LOOKS + 11].a;
-    c *= 1.0 - dirt * noise(p * 5.0);
     c = mix(vec3(0.42, 0.05, 0.06) * (0.5 + c), c, smoothstep(0.04, 0.10, seam));
     colour = vec4(lit(c, vNormal, vWorld, 0.06, false), 1.0);
 }

@@ -14,7 +14,7 @@ from release.workshop.bodies import Bodies
 Array = NDArray[np.float64]
 
 FULLER_M = 0.0012  # SD of how far the skin of arm and hand stands off the body's own
-LOOKS = 12  # rows of four numbers a picture; the shader names each
+LOOKS = 13  # rows of four numbers a picture; the shader names each
 SKIN, SHIRT, TROUSERS, ARM, HEAD, GLOVE, SHOES, OTHER_ARM = range(8)
 ARM_BONES = ("shoulder01", "upperarm01", "upperarm02", "lowerarm01", "lowerarm02", "wrist")
 
@@ -102,7 +102,7 @@ SKIN_TONES = np.array(
 
 
 def draw_looks(rng: np.random.Generator) -> NDArray[np.float32]:
-    """One random look, shape (LOOKS, 4): colours, sleeve, bands, hair or cap, cloth, ball."""
+    """One random look, shape (LOOKS, 4): colours, sleeve, bands, hair or cap, cloth, ball; a ball is held."""
     tone = rng.uniform(0, len(SKIN_TONES) - 1)
     low = int(tone)
     skin = SKIN_TONES[low] + (tone - low) * (SKIN_TONES[min(low + 1, len(SKIN_TONES) - 1)] - SKIN_TONES[low])

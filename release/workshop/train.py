@@ -24,8 +24,8 @@ from release.landmarks.track import ZOOM_M
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import render_many
-from release.workshop.losses import errors, loss
-from release.workshop.network import Reader
+from release.workshop.losses import errors, loss, share_told
+from release.workshop.network import HEADS, Reader
 from release.workshop.result import Crops
 
 AVERAGING, AVERAGED_EVERY = 0.99, 5  # of the weights over steps; the averaged ones are kept
@@ -48,6 +48,7 @@ def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
             "held": crops.held,
             "log_zoom": np.log(crops.width_m / ZOOM_M),
             "palm_size": crops.palm_px / side,
+            "strange": crops.strange,
         }
     else:
         arm = np.stack([crops.shoulder_px, crops.points_px[:, 0], crops.points_px[:, 1]], 1) / side
@@ -251,6 +252,9 @@ def load(path: Path, kind: str) -> Reader:
     """A reader with the weights of a checkpoint."""
     reader = Reader(kind)
     state = torch.load(path, map_location="cpu", weights_only=True)
+    if kind == "hand" and len(state["other_head.bias"]) == sum(HEADS[kind].values()) - 1:
+        for name in ("other_head.weight", "other_head.bias"):  # from before it told what is strange
+            state[name] = torch.cat([state[name], torch.zeros_like(state[name][:1])])
     reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in state.items()})
     return reader
 
@@ -260,11 +264,18 @@ def validate(reader: Reader, pictures: Pictures, batch: int) -> dict[str, float]
     """Errors on every one of the pictures, augmented once."""
     reader.eval()
     found: dict[str, list[Tensor]] = {}
+    odds: list[tuple[Tensor, Tensor]] = []  # of what is strange, and what is
     for first in range(0, len(pictures.image) - batch + 1, batch):
         picture, labels = pictures.batch(torch.arange(first, first + batch, device=pictures.draw.device))
-        for name, values in errors(reader(picture), labels, pictures.kind).items():
+        out = reader(picture)
+        for name, values in errors(out, labels, pictures.kind).items():
             found.setdefault(name, []).append(values)
+        if pictures.kind == "hand":
+            odds.append((out["strange"], labels["strange"]))
     figures = {}
+    if odds:
+        logits, strange = (torch.cat(t).float() for t in zip(*odds, strict=True))
+        figures["share strange told"] = float(share_told(logits, strange > 0))
     for name, parts in found.items():
         values = torch.cat(parts).float()
         values = values[values.isfinite()]

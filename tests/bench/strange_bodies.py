@@ -23,9 +23,16 @@ from release.workshop.drawing import Studio
 from release.workshop.fingers import HeldBall, load_grips, loosened
 from release.workshop.proportions import reshaped
 from release.workshop.result import Crops
-from release.workshop.shaders import BALL_FRAGMENT, BALL_VERTEX
-from release.workshop.skeleton import moved
-from release.workshop.surface import draw_light, draw_looks, icosphere
+from release.workshop.strange_throws import (
+    FACETED,
+    Thing,
+    aimed_at,
+    arm_in_sight,
+    bent,
+    evenly_coloured,
+    with_form,
+)
+from release.workshop.surface import draw_light, draw_looks
 from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Posed, Thrown, aimed
 from release.workshop.train import labels_of
@@ -39,6 +46,7 @@ KINDS = (ARM, RAIN, DIRT, BODY, GLOVE, OPEN, THING, MANNEQUIN)
 GRID = (8, 8)
 PER_THROW = 4
 SPIN = np.array([-220.0, 40.0, 0.0])
+NOT_LABELLED = {"present": True, "strange": False}  # for the bench to tell
 # Which bone the picture centres on, and which one before it lies below, as wrist and elbow do.
 BODY_PARTS = {
     "head": ("neck01", "head"),
@@ -47,7 +55,8 @@ BODY_PARTS = {
     "foot": ("lowerleg01.R", "foot.R"),
 }
 GLOVE_PART = {"glove": ("lowerarm01.L", "wrist.L")}
-THINGS = ("bar", "bottle", "flat box", "large ball")
+# Things to hold, each with the exponents of its form: a cylinder's rims and a box's edges a little rounded.
+THINGS = {"bar": (1 / 6, 1), "bottle": (1 / 6, 1), "flat box": (1 / 6, 1 / 6), "large ball": (1, 1)}
 # How far the fingers are bent, of how far they are round a ball; not solved for each thing.
 BENT = {
     OPEN: (-0.15, 0.3),
@@ -92,7 +101,7 @@ def _stage(baked: Path) -> tuple[Bodies, list[list[HeldBall]], Studio]:
 
 
 def _filmed(crops: Crops, seed: int) -> Pictures:
-    """Through training's backdrops, lens and sensor, less those in which nobody is left."""
+    """Through training's backdrops, lens and sensor, less those in which nobody is left or it rains."""
     draw, banks = Draw(torch.Generator().manual_seed(seed)), _banks()
     coded, labels = torch.from_numpy(crops.image), labels_of(crops, "hand")
     images, palms = [], []
@@ -100,7 +109,7 @@ def _filmed(crops: Crops, seed: int) -> Pictures:
         others = coded[draw.index(len(rows), len(coded))]
         own = {name: values[rows] for name, values in labels.items()}
         picture, truth = augmented(draw, "hand", coded[rows], others, own, banks)
-        here = truth["present"] > 0
+        here = truth["strange"] == 0  # what was drawn here is not labelled so, nobody and what is covered is
         images.append((picture[here].permute(0, 2, 3, 1) * 255).round().numpy().astype(np.uint8))
         palms.append(truth["palm"][here].numpy())
     return Pictures(images=np.concatenate(images), palm=np.concatenate(palms).astype(float))
@@ -109,12 +118,9 @@ def _filmed(crops: Crops, seed: int) -> Pictures:
 def _rendered(kind: str, baked: Path, count: int, rng: np.random.Generator) -> Crops:
     bodies, grips, studio = _stage(baked)
     people = np.arange(len(grips))[-training.KEPT_OUT_BODIES :]
-    ball = studio.ball, studio.ball_mesh
     batch, parts = GRID[0] * GRID[1], []
     for k, first in enumerate(range(0, count, batch)):
-        thing = THINGS[k % len(THINGS)] if kind == THING else None
-        if thing:
-            _hold_thing(studio, thing)
+        thing = list(THINGS)[k % len(THINGS)] if kind == THING else None
         shots, labels = [], []
         while len(shots) < min(batch, count - first):
             which = int(rng.choice(people))
@@ -125,92 +131,40 @@ def _rendered(kind: str, baked: Path, count: int, rng: np.random.Generator) -> C
             )
             look, light = draw_looks(rng), draw_light(rng)
             if kind == MANNEQUIN:
-                look = _plastic(look, rng)
+                look = evenly_coloured(look, PLASTIC * rng.uniform(0.5, 1.2), shine=rng.uniform(0.2, 0.5))
+            if thing:
+                look = with_form(look, THINGS[thing], np.array([*look[1, :3], 0]), shine=0.1, lit=FACETED)
             for shot, label in _one_throw(kind, thing, thrown, rng):
                 shots.append((which, look, light, *shot))
-                labels.append(label | {"body": which, "grip": 0, "throw": len(parts)})
+                labels.append(label | NOT_LABELLED | {"body": which, "grip": 0, "throw": len(parts)})
         shots, labels = shots[:batch], labels[:batch]
         image = studio.draw(training._stack(shots))
         parts.append(training._labelled(image, labels, "hand", rng))
-    studio.ball, studio.ball_mesh = ball
     return Crops(**{name: np.concatenate([p[name] for p in parts])[:count] for name in parts[0]})
 
 
 def _one_throw(kind: str, thing: str | None, thrown: Thrown, rng: np.random.Generator):
     """Some pictures of one throw: what is drawn, and what is true."""
     if kind in BENT or thing:
-        bent = thrown.grip.rotvec * rng.uniform(*BENT[thing or kind])
-        motion = replace(thrown.motion, finger_give=0.0, finger_opening=0.0)
-        thrown = replace(thrown, grip=replace(thrown.grip, rotvec=bent), motion=motion)
+        thrown = bent(thrown, rng.uniform(*BENT[thing or kind]))
     times = training._times(rng, PER_THROW, "hand")
     times = np.minimum(times, -0.005) if thing else times  # before release, while it is held
     posed = thrown.posed(training._moments(times, rng))
     parts = {BODY: BODY_PARTS, GLOVE: GLOVE_PART}.get(kind)
-    placed = _placed(thing, posed, rng) if thing else None
+    if thing:
+        posed = _placed(thing, posed, rng).held(posed)
     for k, time_s in enumerate(times):
         rows = slice(k * (training.SUBFRAMES + 1), (k + 1) * (training.SUBFRAMES + 1))
-        aim = _aimed_at(parts[str(rng.choice(list(parts)))], thrown, posed) if parts else posed
+        aim = aimed_at(parts[str(rng.choice(list(parts)))], thrown, posed) if parts else posed
         no_ball = kind in (BODY, GLOVE, OPEN, MANNEQUIN)
         shot, label = training._picture(aim, rows, "hand", no_ball, rng)
-        if parts and _arm_in_sight(posed, rows, shot):
+        if parts and arm_in_sight(posed, rows.start, shot[3][0], shot[4], training.SIDE_PX["hand"]):
             continue
-        if placed:
-            shot = (shot[0], placed[0][rows][1:], placed[1][rows][1:], *shot[3:])
         yield shot, label | {"since_release_s": time_s}
 
 
-def _aimed_at(part: tuple[str, str], thrown: Thrown, posed: Posed) -> Posed:
-    """The same throw, with another part of the body where the camera looks for elbow and wrist."""
-    bodies, heads = thrown.bodies, thrown.bodies.heads_m[thrown.which].astype(float)
-    ends = [moved(posed.matrices, bodies.bone(b), heads[bodies.bone(b)]) for b in part]
-    return replace(posed, points=posed.points | dict(zip(("elbow", "wrist"), ends, strict=True)))
-
-
-def _arm_in_sight(posed: Posed, rows: slice, shot: tuple) -> bool:
-    elbow, wrist, tip = (posed.points[n][rows.start] for n in ("elbow", "wrist", "middle_tip"))
-    share = np.linspace(0, 1, 6)[:, None]
-    points = np.concatenate([elbow + share * (wrist - elbow), wrist + share * (tip - wrist)])
-    camera, (fx, fy, cx, cy) = shot[3][0], shot[4]
-    seen = points @ camera[:, :3].T + camera[:, 3]
-    pixel = seen[:, :2] / seen[:, 2:] * [fx, fy] + [cx, cy]
-    inside = ((pixel > 0) & (pixel < training.SIDE_PX["hand"])).all(1) & (seen[:, 2] > 0)
-    return bool(inside.any())
-
-
-# A thing is the ball's mesh with other points and in one colour; its facets are lit each by its own slope.
-THING_FRAGMENT = (
-    BALL_FRAGMENT[: BALL_FRAGMENT.index("void main()")]
-    + """
-void main() {
-    Rows cam = camera[instance * moment.y + moment.x];
-    vec3 t = vec3(cam.r[0].w, cam.r[1].w, cam.r[2].w), n = normalize(cross(dFdx(vWorld), dFdy(vWorld)));
-    vec3 eye = -(cam.r[0].xyz * t.x + cam.r[1].xyz * t.y + cam.r[2].xyz * t.z);
-    n *= sign(dot(n, eye - vWorld));
-    colour = vec4(lit(look[instance * LOOKS + 1].rgb, n, vWorld, 0.1, false), 1.0);
-}
-"""
-)
-
-
-def _hold_thing(studio: Studio, thing: str) -> None:
-    """Draw this in place of the ball from now on."""
-    points, faces = icosphere(3)
-    x, y, z = np.abs(points).T
-    if thing == "flat box":
-        points = points / np.linalg.norm(np.stack([x, y, z]), ord=12, axis=0)[:, None]
-    elif thing != "large ball":  # a cylinder about the first axis, its rims a little rounded
-        points = points / np.linalg.norm(np.stack([x, np.hypot(y, z)]), ord=12, axis=0)[:, None]
-    gl = studio.gl
-    studio.ball = gl.program(vertex_shader=BALL_VERTEX, fragment_shader=THING_FRAGMENT)
-    for name in ("grid", "tile", "depth"):
-        studio.ball[name].value = studio.body[name].value  # type: ignore[union-attr]
-    studio.ball_mesh = gl.vertex_array(
-        studio.ball, [(gl.buffer(points.astype("f4")), "3f", "onSphere")], index_buffer=gl.buffer(faces)
-    )
-
-
-def _placed(thing: str, posed: Posed, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
-    """Where a thing's middle is (t, 3), and what takes the mesh there (t, 3, 3), where a ball would lie."""
+def _placed(thing: str, posed: Posed, rng: np.random.Generator) -> Thing:
+    """A thing where a ball would lie."""
     wrist, hand = posed.points["wrist"], posed.hand
     across, along, out = np.einsum("tji,tj->ti", hand, posed.points["ball"] - wrist)[0]
     if thing == "bar":
@@ -227,19 +181,8 @@ def _placed(thing: str, posed: Posed, rng: np.random.Generator) -> tuple[np.ndar
         middle = [across, along, out + half[0] - BALL_RADIUS_M]
     lean = np.radians(rng.normal(0, 12))
     c, s = np.cos(lean), np.sin(lean)
-    turn = hand @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
-    return wrist + hand @ np.array(middle), turn * half / BALL_RADIUS_M
-
-
-def _plastic(look: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """One even, glossy colour from head to foot."""
-    even = look.copy()
-    even[:8, :3] = PLASTIC * rng.uniform(0.5, 1.2)
-    even[0, 3] = rng.uniform(0.2, 0.5)
-    even[[2, 4, 6], 3] = 0  # nothing mottled or folded
-    even[8] = [-1, 9, 9, 2]  # no sleeve, band or hair line
-    even[9], even[10] = 0, 0
-    return even
+    turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
+    return Thing(middle=np.array(middle), axes=turn * half)
 
 
 def _rained_on(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:

@@ -130,6 +130,7 @@ def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
 
     monkeypatch.setitem(crops.GRID, "hand", (4, 4))
     monkeypatch.setattr(crops, "KEPT_OUT_BODIES", 20)
+    monkeypatch.setattr(crops, "STRANGE", 0)
     found = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
     alpha = found.image[..., 3]
     for k in range(len(found)):
@@ -141,10 +142,40 @@ def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
     assert np.linalg.det(found.palm) == pytest.approx(np.ones(16), abs=1e-4), "always a right hand"
 
 
+@pytest.mark.parametrize("kind", ["body part", "glove hand", "thing", "mannequin"])
+def test_a_strange_throw_is_labelled_so_and_poses_count_where_the_hand_is_there(
+    baked_file, monkeypatch, kind
+):
+    from release.workshop import crops, strange_throws
+
+    monkeypatch.setitem(crops.GRID, "hand", (4, 4))
+    monkeypatch.setattr(crops, "STRANGE", 1)
+    monkeypatch.setattr(strange_throws, "KINDS", {kind: 1.0})
+    found = crops.render_crops(*people_of(baked_file), count=16, seed=5, kind="hand", kept_out=False)
+    here = kind in ("thing", "mannequin")
+    assert found.strange.all()
+    assert (found.present == here).all()
+    assert not found.held.any()
+    assert not found.visible[:, HAND_POINTS.index("ball")].any()
+    assert ((found.image[..., 3] / 255).mean((1, 2)) > 0.02).all(), "something is there"
+    knuckle = found.points_px[:, HAND_POINTS.index("middle_mcp")]
+    assert (((knuckle > 0) & (knuckle < 224)).all(1) == here).all()
+
+
+def test_arms_are_never_drawn_strange(baked_file, monkeypatch):
+    from release.workshop import crops
+
+    monkeypatch.setitem(crops.GRID, "arm", (2, 2))
+    monkeypatch.setattr(crops, "STRANGE", 1)
+    found = crops.render_crops(*people_of(baked_file), count=4, seed=5, kind="arm", kept_out=False)
+    assert not found.strange.any()
+    assert found.present.all()
+
+
 def test_light_as_even_from_all_sides_as_can_be_shows_no_shape(baked_file, monkeypatch):
     from release.workshop import crops
 
-    look = np.zeros((12, 4), np.float32)
+    look = np.zeros((13, 4), np.float32)
     look[:8, :3], look[11, :3] = 0.5, 0.5  # one colour for all, nothing mottled, woven or folded
     look[8] = [-1, 9, 9, 2]  # no sleeve, band or hair line
     monkeypatch.setitem(crops.GRID, "arm", (4, 4))

@@ -30,12 +30,18 @@ def test_an_open_hand_has_no_ball(strange, baked_file):
     assert seen[strange.ARM].any()
 
 
-def test_a_thing_takes_the_balls_place_until_the_next_kind_is_drawn(strange, baked_file):
-    studio = strange._stage(baked_file)[2]
-    ball = studio.ball_mesh
-    _, with_thing = covered(strange, strange.THING, baked_file)
-    assert studio.ball_mesh is ball
-    assert (with_thing > 0.02).all()
+def test_a_thing_lies_where_the_label_says_and_is_of_its_own_colour(strange, baked_file, monkeypatch):
+    green = np.zeros((13, 4), np.float32)
+    green[:8, :3], green[1, :3], green[8] = 0.5, (0, 0.9, 0), (-1, 9, 9, 2)
+    light = np.array([[0, 0, 1, 0], [0, 0, 0, 1], [1, 1, 1, 0]], np.float32)
+    monkeypatch.setattr(strange, "draw_looks", lambda rng: green)
+    monkeypatch.setattr(strange, "draw_light", lambda rng: light)
+    monkeypatch.setattr(strange, "THINGS", {"large ball": (1, 1)})
+    crops, _ = covered(strange, strange.THING, baked_file)
+    ball = HAND_POINTS.index("ball")
+    for image, (x, y) in zip(crops.image.astype(int), crops.points_px[:, ball].astype(int), strict=True):
+        seen = image[y - 3 : y + 4, x - 3 : x + 4]
+        assert ((seen[..., 1] - seen[..., 0]) > 60).mean() > 0.3, "the fingers hide some of it"
 
 
 @pytest.mark.parametrize("kind", ["BODY", "GLOVE"])

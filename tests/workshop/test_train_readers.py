@@ -36,6 +36,7 @@ def drawn_crops(count: int, side: int) -> Crops:
         shoulder_px=(wrist + 20).astype(np.float32),
         right=rng.random(count) < 0.5,
         present=one > 0,
+        strange=one < 0,
         width_m=(0.5 * one).astype(np.float32),
         palm_px=(30 * one).astype(np.float32),
         blur_px=one.astype(np.float32),
@@ -189,3 +190,62 @@ def test_what_takes_an_arms_place_is_labelled_as_nobody():
     own = {name: t[index] for name, t in some.labels.items()}
     _, labels = augmented(some.draw, "hand", some.image[index], some.image[index], own, some.banks)
     assert 0.04 < 1 - labels["present"].mean() < 0.13
+    assert (labels["strange"][labels["present"] == 0] == 1).all()
+
+
+def test_rain_and_dirt_make_a_picture_strange_and_leave_the_pose_as_it_is(monkeypatch):
+    import torch
+
+    from release.workshop import augment
+    from release.workshop.backdrops import Draw
+
+    some = pictures("hand")
+    index = torch.arange(200) % 16
+    own = {name: t[index] for name, t in some.labels.items()}
+    monkeypatch.setattr(augment, "_filmed", lambda draw, scene: scene)
+
+    def scenes():
+        draw = Draw(torch.Generator().manual_seed(2))
+        return augment.augmented(draw, "hand", some.image[index], some.image[index], own, some.banks)
+
+    covered, labels = scenes()
+    monkeypatch.setattr(augment, "_spoil", lambda draw, pixels, scene, banks: torch.zeros(len(scene)))
+    clear, usual = scenes()
+    changed = (covered != clear).any((1, 2, 3))
+    assert changed.float().mean() == 0.08, "4 % rained on and 4 % through dirt"
+    spoilt = labels["strange"] > usual["strange"]
+    assert changed[spoilt].all()
+    assert spoilt.sum() > 10
+    for name in set(labels) - {"strange"}:
+        assert torch.equal(labels[name], usual[name]), name
+
+
+def test_a_checkpoint_from_before_strange_was_told_reads_as_it_did(tmp_path):
+    import torch
+
+    from release.workshop.network import HEADS, Reader
+    from release.workshop.train import load, save
+
+    torch.manual_seed(0)
+    reader = Reader("hand").eval()
+    save(reader, tmp_path / "new.pt")
+    state = torch.load(tmp_path / "new.pt", weights_only=True)
+    for name in ("other_head.weight", "other_head.bias"):
+        state[name] = state[name][:-1]
+    torch.save(state, tmp_path / "old.pt")
+    new, old = (load(tmp_path / f"{age}.pt", "hand").eval() for age in ("new", "old"))
+    picture = torch.rand(2, 3, 192, 192)
+    with torch.no_grad():
+        wanted, found = new(picture), old(picture)
+    assert (found["strange"] == 0).all()
+    for name in ("points", "maps", *(set(HEADS["hand"]) - {"strange"})):
+        assert torch.equal(found[name], wanted[name]), name
+
+
+def test_strange_pictures_are_told_above_all_but_two_in_a_hundred_of_the_others():
+    import torch
+
+    from release.workshop.losses import share_told
+
+    logits = torch.cat([torch.linspace(0, 1, 100), torch.tensor([0.5, 0.97, 0.99, 2.0])])
+    assert share_told(logits, torch.arange(104) >= 100) == 0.5
