@@ -34,10 +34,7 @@ SOURCE_PX = (
 GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
 NO_HAND = 0.08  # share of pictures with nobody in them
 STAND_IN = 0.5  # share of those in which a jointed stick takes the arm's place
-RAINED_ON, THROUGH_DIRT = (
-    slice(0, None, 25),
-    slice(1, None, 25),
-)  # of a batch, whose order is random: 4 % each
+RAINED_ON, THROUGH_DIRT = slice(0, None, 12), slice(1, None, 12)  # of a batch, in no order: 8 % each
 SPOILT = 0.08  # mean change, of the mean brightness, from which on rain or dirt make a picture strange
 FILTERED = 0.2  # share of the parts of a batch whose colours and edges a random filter turns
 LEAN = 0.06  # SD, picture sides a side: rows are exposed one after the other, so what moves leans

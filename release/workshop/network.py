@@ -27,12 +27,12 @@ HEADS = {
         "held": 1,
         "present": 1,
         "log_zoom": 1,  # logarithm of the crop's true width over 0.50 m
-        "strange": 1,  # not what a throwing hand looks like in training, though one may be there
     },
     "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm
 }
 WIDTHS = (16, 32, 72, 128, 192)
 GATHERED = 48
+STRANGE_WIDTH = 96
 
 
 def _conv(inside: int, outside: int, kernel: int = 1, stride: int = 1, groups: int = 1) -> list[nn.Module]:
@@ -102,6 +102,15 @@ class Reader(nn.Module):
         self.point_head = nn.Linear(256, self.points * 6)  # offset 2, Cholesky 3, visible 1
         self.other_head = nn.Linear(256, sum(self.heads.values()))
         nn.init.normal_(self.point_head.weight, std=1e-3)
+        # Whether a picture is unlike a throwing hand as they are: from what each level sees on the whole and
+        # how much it varies, since rain, dirt and gloss show there. It learns from the features and never
+        # changes them, so that nothing is read the worse for it.
+        seen = known + 2 * sum(w[1:])
+        self.strange = None
+        if kind == "hand":
+            self.strange = nn.Sequential(
+                nn.BatchNorm1d(seen), nn.Linear(seen, STRANGE_WIDTH), nn.ReLU(), nn.Linear(STRANGE_WIDTH, 1)
+            )
 
     def forward(self, picture: Tensor) -> dict[str, Tensor]:
         """Read a batch of pictures.
@@ -109,7 +118,8 @@ class Reader(nn.Module):
         Returns:
             points (b, n, 2); points_chol (b, n, 3), lower triangle of the precision's Cholesky factor in
             1 / side, logarithms on the diagonal; visible (b, n) logits; maps (b, n, side/4, side/4) logits;
-            and one tensor a head of `HEADS`, (b, width), single ones squeezed.
+            one tensor a head of `HEADS`, (b, width), single ones squeezed; and for hands strange (b,) logits,
+            not what a throwing hand looks like in training, though one may be there.
         """
         levels, x = [], self.stem(picture * 4 - 2)
         for stage in self.stages:
@@ -126,13 +136,23 @@ class Reader(nn.Module):
         known = self.trunk(inside)
         per_point = self.point_head(known).float().unflatten(1, (self.points, 6))
         other = self.other_head(known).float().split(list(self.heads.values()), 1)
+        told = {} if self.strange is None else {"strange": self.strange(_looks(inside, levels))[:, 0].float()}
         return {
             "points": place + per_point[..., :2],
             "points_chol": per_point[..., 2:5],
             "visible": per_point[..., 5],
             "maps": maps,
             **{n: t[:, 0] if t.shape[1] == 1 else t for n, t in zip(self.heads, other, strict=True)},
+            **told,
         }
+
+
+def _looks(inside: Tensor, levels: list[Tensor]) -> Tensor:
+    """What is known on the whole, with mean and spread of each channel of each level; (b, channels)."""
+    means = [level.float().mean((2, 3)) for level in levels]
+    squares = [level.float().square().mean((2, 3)) for level in levels]
+    spreads = [(s - m * m).clamp(min=1e-6).sqrt() for m, s in zip(means, squares, strict=True)]
+    return torch.cat([inside, *means, *spreads], 1).detach()
 
 
 def _looked_at(maps: Tensor, features: Tensor) -> tuple[Tensor, Tensor, Tensor]:

@@ -25,7 +25,7 @@ from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import render_many
 from release.workshop.losses import errors, loss, share_told
-from release.workshop.network import HEADS, Reader
+from release.workshop.network import Reader
 from release.workshop.result import Crops
 
 AVERAGING, AVERAGED_EVERY = 0.99, 5  # of the weights over steps; the averaged ones are kept
@@ -81,16 +81,19 @@ class Pictures:
 
 
 class Training:
-    """A reader, its optimiser and one step of training."""
+    """A reader, its optimiser and one step of training; with `only` nothing else of the reader changes."""
 
-    def __init__(self, reader: Reader, pictures: Pictures, batch: int) -> None:
+    def __init__(
+        self, reader: Reader, pictures: Pictures, batch: int, only: torch.nn.Module | None = None
+    ) -> None:
         device = pictures.draw.device
         self.pictures, self.batch, self.device = pictures, batch, device
         layout = torch.channels_last if device.type == "cuda" else torch.contiguous_format
-        self.reader: Any = reader.to(device).train().to(memory_format=layout)  # pyright: ignore[reportCallIssue]
+        self.reader: Any = reader.to(device).to(memory_format=layout)  # pyright: ignore[reportCallIssue]
+        learning(reader, only)
         self.rate, self.likelihood = torch.zeros((), device=device), torch.zeros((), device=device)
         self.optimiser = torch.optim.AdamW(
-            reader.parameters(),
+            [p for p in reader.parameters() if p.requires_grad],
             lr=self.rate,
             weight_decay=WEIGHT_DECAY,
             fused=True,
@@ -152,6 +155,7 @@ def train(
     checkpoint: Path,
     steps: int | None = None,
     end_s: float = math.inf,
+    only: torch.nn.Module | None = None,
 ) -> tuple[Reader, int]:
     """Train with a warmed-up cosine schedule; returns the averaged reader and the steps it took.
 
@@ -163,8 +167,9 @@ def train(
         checkpoint: File that the averaged weights go to.
         steps: How many; as many as fit before `end_s` where not given.
         end_s: When to end, on the monotonic clock.
+        only: The part of the reader that learns, where not all of it does.
     """
-    training = Training(reader, pictures, batch)
+    training = Training(reader, pictures, batch, only)
     averaged: Any = torch.optim.swa_utils.AveragedModel(
         training.reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
@@ -185,7 +190,7 @@ def train(
         if step % 1000 == 0 and leads():
             save(averaged.module, checkpoint)
     together(averaged.module)
-    settle(averaged.module, pictures, batch)
+    settle(averaged.module, averaged.module.strange if only else averaged.module, pictures, batch)
     if leads():
         save(averaged.module, checkpoint)
     return averaged.module, steps
@@ -225,14 +230,24 @@ def _affordable(takes: list[Callable[[], Tensor]], end_s: float, *, device: torc
     return int(steps)
 
 
+def learning(reader: Reader, only: torch.nn.Module | None) -> None:
+    """Let the reader learn, or only a part of it: the rest then reads as ever."""
+    reader.train(only is None).requires_grad_(only is None)
+    if only is not None:
+        only.train().requires_grad_(True)
+
+
 @torch.no_grad()
-def settle(reader: Reader, pictures: Pictures, batch: int, batches: int = 80) -> None:
-    """Take the batch statistics anew: those gathered on the way belong to other weights."""
-    for layer in reader.modules():
-        if isinstance(layer, torch.nn.BatchNorm2d):
+def settle(
+    reader: Reader, learnt: torch.nn.Module, pictures: Pictures, batch: int, batches: int = 80
+) -> None:
+    """Take the batch statistics of what learnt anew: those gathered on the way belong to other weights."""
+    reader.eval()
+    learnt.train()
+    for layer in learnt.modules():
+        if isinstance(layer, (torch.nn.BatchNorm1d, torch.nn.BatchNorm2d)):
             layer.reset_running_stats()
             layer.momentum = None  # a plain mean over the batches below
-    reader.train()
     for _ in range(min(batches, len(pictures.image) // batch)):
         reader(pictures.batch(pictures.draw.index(batch, len(pictures.image)))[0])
 
@@ -252,10 +267,10 @@ def load(path: Path, kind: str) -> Reader:
     """A reader with the weights of a checkpoint."""
     reader = Reader(kind)
     state = torch.load(path, map_location="cpu", weights_only=True)
-    if kind == "hand" and len(state["other_head.bias"]) == sum(HEADS[kind].values()) - 1:
-        for name in ("other_head.weight", "other_head.bias"):  # from before it told what is strange
-            state[name] = torch.cat([state[name], torch.zeros_like(state[name][:1])])
-    reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in state.items()})
+    state = {n: t.float() if t.is_floating_point() else t for n, t in state.items()}
+    if not any(name.startswith("strange") for name in state):  # from before it told what is strange
+        state |= {n: t for n, t in reader.state_dict().items() if n.startswith("strange")}
+    reader.load_state_dict(state)
     return reader
 
 
@@ -299,6 +314,11 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=16, help="processes that render")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--checkpoint", type=Path, help="a checkpoint to go on from")
+    parser.add_argument(
+        "--strange-only",
+        action="store_true",
+        help="of a hand's checkpoint, train only the part that tells strange pictures",
+    )
     parser.add_argument("--tiny", action="store_true", help="a run that only shows that it runs, on a CPU")
     args = parser.parse_args()
     if args.tiny:
@@ -334,7 +354,8 @@ def main() -> None:
         reader,
         pictures,
         batch=args.batch,
-        rate=LEARNING_RATE * (0.6 if args.checkpoint else 1.0),
+        rate=LEARNING_RATE * (0.6 if args.checkpoint and not args.strange_only else 1.0),
+        only=reader.strange if args.strange_only else None,
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
         end_s=began + args.minutes * 60 - 25,

@@ -212,7 +212,7 @@ def test_rain_and_dirt_make_a_picture_strange_and_leave_the_pose_as_it_is(monkey
     monkeypatch.setattr(augment, "_spoil", lambda draw, pixels, scene, banks: torch.zeros(len(scene)))
     clear, usual = scenes()
     changed = (covered != clear).any((1, 2, 3))
-    assert changed.float().mean() == 0.08, "4 % rained on and 4 % through dirt"
+    assert changed.float().mean() == pytest.approx(0.17), "a twelfth rained on, a twelfth through dirt"
     spoilt = labels["strange"] > usual["strange"]
     assert changed[spoilt].all()
     assert spoilt.sum() > 10
@@ -220,26 +220,39 @@ def test_rain_and_dirt_make_a_picture_strange_and_leave_the_pose_as_it_is(monkey
         assert torch.equal(labels[name], usual[name]), name
 
 
-def test_a_checkpoint_from_before_strange_was_told_reads_as_it_did(tmp_path):
+def test_a_reader_that_learns_what_is_strange_reads_all_else_as_before(tmp_path):
     import torch
 
-    from release.workshop.network import HEADS, Reader
-    from release.workshop.train import load, save
+    from release.workshop.network import Reader
+    from release.workshop.train import load, save, train
 
     torch.manual_seed(0)
-    reader = Reader("hand").eval()
-    save(reader, tmp_path / "new.pt")
+    save(Reader("hand"), tmp_path / "before.pt")
+    reader = load(tmp_path / "before.pt", "hand")
+    some = pictures("hand")
+    some.labels["strange"][::2] = 1
+    train(reader, some, steps=6, batch=8, rate=1e-2, checkpoint=tmp_path / "after.pt", only=reader.strange)
+    before, after = (torch.load(tmp_path / f"{age}.pt", weights_only=True) for age in ("before", "after"))
+    same = {name: torch.equal(values, after[name]) for name, values in before.items()}
+    assert {name for name in same if not same[name]} >= {"strange.1.weight", "strange.3.bias"}
+    assert all(same[name] for name in same if not name.startswith("strange"))
+
+
+def test_a_checkpoint_from_before_strange_was_told_can_be_gone_on_from(tmp_path):
+    import torch
+
+    from release.workshop.network import Reader
+    from release.workshop.train import load, save
+
+    save(Reader("hand"), tmp_path / "new.pt")
     state = torch.load(tmp_path / "new.pt", weights_only=True)
-    for name in ("other_head.weight", "other_head.bias"):
-        state[name] = state[name][:-1]
-    torch.save(state, tmp_path / "old.pt")
+    torch.save({n: t for n, t in state.items() if not n.startswith("strange")}, tmp_path / "old.pt")
     new, old = (load(tmp_path / f"{age}.pt", "hand").eval() for age in ("new", "old"))
     picture = torch.rand(2, 3, 192, 192)
     with torch.no_grad():
         wanted, found = new(picture), old(picture)
-    assert (found["strange"] == 0).all()
-    for name in ("points", "maps", *(set(HEADS["hand"]) - {"strange"})):
-        assert torch.equal(found[name], wanted[name]), name
+    assert torch.equal(found["palm"], wanted["palm"])
+    assert found["strange"].isfinite().all()
 
 
 def test_strange_pictures_are_told_above_all_but_two_in_a_hundred_of_the_others():
