@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from release.landmarks.view import halved
+
 Array = NDArray[np.float64]
 
 RADIUS_PX = 4.0  # pictures are made so small that the ball has this radius: small spots are found as surely
@@ -76,9 +78,10 @@ def median_picture(pictures: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 
 def _grey(image: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
+    height, width = (max(round(n * scale), 1) for n in image.shape[:2])
+    image, _ = halved(image, 1 / scale)
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
-    height, width = (max(round(n * scale), 1) for n in grey.shape)
-    return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+    return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
 
 
 def _spots(grey: NDArray[np.float32], still: NDArray[np.float32], radius_px: float) -> Array:
