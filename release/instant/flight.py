@@ -30,7 +30,7 @@ BENDS = 0.6  # radii more at the end of the path, where coming nearer or going a
 LEAVES = 1.2  # radii between the path and the ball in the hand where they meet
 CLEAR = 1.0  # radii that a spot must be clear of the arm
 # Of HAND_POINTS, joined to one another: forearm, wrist to knuckles, knuckles to fingertips.
-BONES = ((0, 1), (1, 2), (1, 3), (1, 4), (1, 5), (2, 7), (3, 8), (4, 9), (5, 10))
+BONES = np.array([(0, 1), (1, 2), (1, 3), (1, 4), (1, 5), (2, 7), (3, 8), (4, 9), (5, 10)]).T
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,13 +73,11 @@ def clear_of_arm(spots: Array, points: Array) -> Array:
         spots: Shape (n, 2).
         points: Shape (12, 2), HAND_POINTS; NaN where not seen: then nothing is known to be on the arm.
     """
-    on = np.zeros(len(spots), bool)
-    for a, b in BONES:
-        if np.isfinite(points[[a, b]]).all():
-            along = points[b] - points[a]
-            share = np.clip((spots - points[a]) @ along / max(along @ along, 1e-9), 0, 1)
-            on |= np.linalg.norm(spots - points[a] - share[:, None] * along, axis=1) < CLEAR
-    return spots[~on]
+    starts, ends = points[BONES]
+    along, from_start = ends - starts, spots[:, None] - starts
+    share = np.clip(np.sum(from_start * along, axis=2) / np.maximum(np.sum(along**2, axis=1), 1e-9), 0, 1)
+    off = np.linalg.norm(from_start - share[..., None] * along, axis=2)
+    return spots[~(off < CLEAR).any(axis=1)]
 
 
 def flights(time_s: Array, ball: Array, spots: Sequence[Array], area: float) -> Flights:
@@ -103,17 +101,17 @@ def flights(time_s: Array, ball: Array, spots: Sequence[Array], area: float) -> 
         if not len(spots[i]) or not len(back):
             continue
         last = min(i + reach, len(time_s) - 1)
-        for j in range(i + 1, min(i + max(reach // 2, 2), len(time_s) - 1) + 1):
-            start = np.repeat(spots[i], len(spots[j]), axis=0)
-            velocity = (np.tile(spots[j], (len(spots[i]), 1)) - start) / (time_s[j] - time_s[i])
-            held, kept = _leaving(time_s, ball, hand, back, i, start, velocity)
-            start, velocity = start[kept], velocity[kept]
-            rows = [q for q in range(i + 1, last + 1) if q != j]
-            chance = _against_chance(time_s, spots, rows, i, start, velocity, area)
-            first = np.full(len(start), i)
-            found.append(
-                Flights(held=held[kept], first=first, start=start, velocity=velocity, evidence=chance)
-            )
+        seconds = range(i + 1, min(i + max(reach // 2, 2), len(time_s) - 1) + 1)
+        start = np.concatenate([np.repeat(spots[i], len(spots[j]), axis=0) for j in seconds])
+        second = np.concatenate([np.tile(spots[j], (len(spots[i]), 1)) for j in seconds])
+        through = np.repeat(seconds, [len(spots[i]) * len(spots[j]) for j in seconds])
+        velocity = (second - start) / (time_s[through] - time_s[i])[:, None]
+        held, kept = _leaving(time_s, ball, hand, back, i, start, velocity)
+        start, velocity = start[kept], velocity[kept]
+        rows = range(i + 1, last + 1)
+        chance = _against_chance(time_s, spots, rows, through[kept], i, start, velocity, area)
+        first = np.full(len(start), i)
+        found.append(Flights(held=held[kept], first=first, start=start, velocity=velocity, evidence=chance))
     parts = {n: np.concatenate([getattr(f, n) for f in found]) for n in Flights.__dataclass_fields__}
     chance = parts["evidence"] - np.log(max(len(parts["evidence"]), 1))
     body = _against_body(np.linalg.norm(parts["velocity"], axis=1))
@@ -177,19 +175,22 @@ def _velocity(time_s: Array, ball: Array, row: int) -> Array:
 def _against_chance(
     time_s: Array,
     spots: Sequence[Array],
-    rows: Sequence[int],
+    rows: range,
+    through: NDArray[np.int64],
     i: int,
     start: Array,
     velocity: Array,
     area: float,
 ) -> Array:
+    """Evidence of each path from row i by the spots of other rows than the one that it was laid through."""
     evidence = np.zeros(len(start))
     for q in rows:
         if len(spots[q]):
             place = start + velocity * (time_s[q] - time_s[i])
             off = np.linalg.norm(place[:, None] - spots[q], axis=2).min(axis=1)
             near = _near(time_s[q] - time_s[i])
-            evidence += np.where(off < near, -np.log(min(len(spots[q]) * np.pi * near**2 / area, 1.0)), 0.0)
+            on = (off < near) & (through != q)
+            evidence += np.where(on, -np.log(min(len(spots[q]) * np.pi * near**2 / area, 1.0)), 0.0)
     return evidence
 
 
