@@ -82,60 +82,62 @@ def _of_flights(held: HeldPath, seen: Sequence[SeenFlight], tried: Array) -> Arr
     time. What the release leaves open of the ball's flight is the same for all cameras that see it.
     """
     path = CubicSpline(held.time_s, held.ball_m)
-    fingers = CubicSpline(held.time_s, held.palm @ FINGERS)
-    inside = [path(np.clip(flight.time_s, path.x[0], path.x[-1])) for flight in seen]
-    # Covariances (6, 6) of the ball's speed and place: those of the path, beside those of its rolling.
+    along = CubicSpline(held.time_s, held.palm @ FINGERS)(tried)
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    # Covariances (n, 6, 6) of the ball's speed and place: those of its rolling, beside those of the path.
+    rolling = np.einsum("ab,ni,nj->naibj", ROLLING_COV, along, along).reshape(-1, 6, 6)
     right, wrong = (
-        np.kron(np.diag([speed**2, place**2]), np.eye(3))
+        rolling + np.kron(np.diag([speed**2, place**2]), np.eye(3))
         for speed, place in ((SPEED_SD_M_S, PLACE_SD_M), (STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M))
     )
-    trusts = list(product((False, True), repeat=len(seen)))  # which cameras read the throw right
-    told, stray = np.zeros((len(trusts), len(tried))), np.empty((len(seen), len(tried)))
-    for n, release_s in enumerate(tried):
-        along = fingers(release_s) / np.linalg.norm(fingers(release_s))
-        rolling = np.kron(ROLLING_COV, np.outer(along, along))
-        carried = path(release_s), path(release_s, 1)
-        parts = [
-            _off(flight, float(release_s), held_m, *carried, along)
-            for flight, held_m in zip(seen, inside, strict=True)
-        ]
-        for k, part in enumerate(parts):
-            stray[k, n] = _log_density([part], rolling + wrong)
-        for m, trust in enumerate(trusts):
-            trusted = [part for part, is_right in zip(parts, trust, strict=True) if is_right]
-            if trusted:
-                told[m, n] = _log_density(trusted, rolling + right)
-    best = stray.max(axis=1)
-    for m, trust in enumerate(trusts):
-        told[m] += sum(np.log(1 - STRAY) if t else np.log(STRAY) + best[k] for k, t in enumerate(trust))
+    parts = []
+    for flight in seen:
+        held_m = path(np.clip(flight.time_s, path.x[0], path.x[-1]))
+        parts.append(_off(flight, tried, held_m, path(tried), path(tried, 1), along))
+    stray = [_log_density([part], wrong).max() for part in parts]
+    told = []
+    for trust in product((False, True), repeat=len(seen)):  # which cameras read the throw right
+        trusted = [part for part, is_right in zip(parts, trust, strict=True) if is_right]
+        density = _log_density(trusted, right) if trusted else np.zeros(len(tried))
+        chances = [np.log(1 - STRAY) if t else np.log(STRAY) + stray[k] for k, t in enumerate(trust)]
+        told.append(density + sum(chances))
     return np.logaddexp.reduce(told, axis=0)
 
 
 def _off(
-    seen: SeenFlight, release_s: float, held_m: Array, start_m: Array, velocity_m_s: Array, along: Array
+    seen: SeenFlight, release_s: Array, held_m: Array, start_m: Array, velocity_m_s: Array, along: Array
 ) -> tuple[Array, Array, Array]:
-    """How far off a release's path the ball is seen, (2 n,); the spots' noise; slopes on what is open."""
-    since = seen.time_s - release_s
-    gone = np.maximum(since, 0.0)[:, None]
-    rolled = np.clip(1 + since / ROLLING_S, 0.0, 1.0)[:, None] ** 2  # share of its way along the fingers
-    carried = np.where(since[:, None] < 0, held_m, start_m + velocity_m_s * gone)
-    place_m = carried + along * (ROLLED_M * rolled + ROLLING_M_S * gone)
+    """Of n releases tried, how far off their paths the ball is seen in m frames.
+
+    Args:
+        release_s, start_m, velocity_m_s, along: Shape (n,), and (n, 3) each, at the releases.
+        held_m: Shape (m, 3), where the hand is in the frames.
+
+    Returns:
+        What is off, (n, 2 m); the spots' noise, alike; slopes on what is open, (n, 2 m, 6).
+    """
+    since = (seen.time_s - release_s[:, None])[..., None]
+    gone = np.maximum(since, 0.0)
+    rolled = np.clip(1 + since / ROLLING_S, 0.0, 1.0) ** 2  # share of its way along the fingers
+    carried = np.where(since < 0, held_m, start_m[:, None] + velocity_m_s[:, None] * gone)
+    place_m = carried + along[:, None] * (ROLLED_M * rolled + ROLLING_M_S * gone)
     place_m = (place_m - seen.place_m) @ seen.rotation.T
-    depth = place_m[:, 2]
-    px = place_m[:, :2] / depth[:, None] * seen.focal_px + np.array(seen.centre_px)
-    slope = np.zeros((len(depth), 2, 3))
-    slope[:, 0, 0] = slope[:, 1, 1] = seen.focal_px / depth
-    slope[:, :, 2] = -seen.focal_px * place_m[:, :2] / depth[:, None] ** 2
+    depth = place_m[..., 2:]
+    px = place_m[..., :2] / depth * seen.focal_px + np.array(seen.centre_px)
+    slope = np.zeros((*since.shape[:2], 2, 3))
+    slope[..., 0, 0] = slope[..., 1, 1] = seen.focal_px / depth[..., 0]
+    slope[..., 2] = -seen.focal_px * place_m[..., :2] / depth**2
     slope = slope @ seen.rotation
-    open_to = np.concatenate([slope * gone[:, None], slope * rolled[:, None]], axis=2).reshape(-1, 6)
-    radius_px = seen.focal_px * RADIUS_M / depth
-    noise = np.repeat((np.where(gone[:, 0] > 0, FLOWN_SD, HELD_SD) * radius_px) ** 2, 2)
-    return (seen.px - px).ravel(), noise, open_to
+    open_to = np.concatenate([slope * gone[..., None], slope * rolled[..., None]], axis=3)
+    noise = (np.where(gone > 0, FLOWN_SD, HELD_SD) * seen.focal_px * RADIUS_M / depth) ** 2
+    n = len(since)
+    return (seen.px - px).reshape(n, -1), np.repeat(noise[..., 0], 2, axis=1), open_to.reshape(n, -1, 6)
 
 
-def _log_density(parts: Sequence[tuple[Array, Array, Array]], left_open: Array) -> float:
-    """Of all that the cameras see, given what the release leaves open."""
-    off, noise, open_to = (np.concatenate(each) for each in zip(*parts, strict=True))
-    covariance = np.diag(noise) + open_to @ left_open @ open_to.T
+def _log_density(parts: Sequence[tuple[Array, Array, Array]], left_open: Array) -> Array:
+    """Of all that the cameras see, given what each release leaves open; shape (n,)."""
+    off, noise, open_to = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
+    covariance = noise[..., None] * np.eye(noise.shape[1]) + open_to @ left_open @ open_to.swapaxes(1, 2)
     _, log_size = np.linalg.slogdet(covariance)
-    return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * log_size)
+    explained = np.linalg.solve(covariance, off[..., None])[..., 0]
+    return -0.5 * np.sum(off * explained, axis=1) - 0.5 * log_size
