@@ -15,9 +15,9 @@ from release.landmarks.view import Crop, Picture, cut
 Array = NDArray[np.float64]
 # Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
 LOOKS = (3, 2, 1)
-# Frames before and after the likeliest release among which MediaPipe is asked about every second: those
+# MediaPipe is asked about the frame likeliest to be the release and one so many before and after it: those
 # within two of release count, release is told more exactly later, and neighbouring frames are read alike.
-ASKED, ASKED_EVERY = 4, 2
+ASKED = 3
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -81,7 +81,7 @@ def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
     """The frames next to the one where the ball is likeliest to leave: those are worth a second opinion."""
     sums = np.cumsum(np.where(present > LOST, held - 0.5, 0.0))
     at = int(np.argmax(sums))
-    near = np.arange(at - ASKED, at + ASKED + 1, ASKED_EVERY)
+    near = np.array([at - ASKED, at, at + ASKED])
     near = near[(near >= 0) & (near < len(held))]
     return near[present[near] > LOST]
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks
-from release.landmarks.read_models import OWN_WEIGHTS, fetched_model
+from release.landmarks.read_models import OWN_WEIGHTS
 from release.landmarks.second_opinion import apart_deg, opinion_crops, palm_of
 from release.landmarks.view import Crop, Picture, cut
 
@@ -44,7 +44,7 @@ def second_opinion(
     """
     apart = np.full(len(images), np.nan)
     constant_turn, sd_deg = _measured()
-    if not len(which) or fetched_model("hand_landmark_full.tflite") is None:
+    if not len(which):
         return apart, sd_deg
     small = opinion_crops([crops[i] for i in which], points[which])
     hands = hand_landmarks(np.stack([cut(images[i], c, HAND_PX) for i, c in zip(which, small, strict=True)]))

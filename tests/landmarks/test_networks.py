@@ -63,11 +63,11 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     assert one.points_px.tobytes() == two.points_px.tobytes()
 
 
-def test_mediapipe_is_asked_about_every_second_frame_near_the_balls_leaving():
+def test_mediapipe_is_asked_about_three_frames_near_the_balls_leaving():
     held = np.repeat([1.0, 0.0], 10)
-    assert _round_release(held, np.ones(20)).tolist() == [5, 7, 9, 11, 13]
-    assert _round_release(held[7:], np.ones(13)).tolist() == [0, 2, 4, 6]
-    assert _round_release(held, held).tolist() == [5, 7, 9]  # where no hand is seen nothing is asked
+    assert _round_release(held, np.ones(20)).tolist() == [6, 9, 12]
+    assert _round_release(held[8:], np.ones(12)).tolist() == [1, 4]
+    assert _round_release(held, held).tolist() == [6, 9]  # where no hand is seen nothing is asked
 
 
 def test_without_the_fetched_models_only_the_second_opinion_is_missing(read, tmp_path, monkeypatch):
