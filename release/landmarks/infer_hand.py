@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_doubt
+from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
 from release.landmarks.track import SURER, first_crops, led_crops, next_crops, on_the_hand, palm_sd_rad
@@ -128,7 +128,7 @@ def _reading(
         forearm_sd_deg=known(np.degrees(read["direction_sd"]) * factor.get("direction", 1.0)),
         view_px=np.stack([crop.centre_px for crop in crops]),
         held_probability=known(read["held"]),
-        unfamiliarity=strangeness(read["present"], usual_doubt()),
+        unfamiliarity=strangeness(read["strange"], usual_odds()),
         second_opinion_deg=known(apart_deg),
         second_opinion_sd_deg=np.hypot(theirs_sd_deg, ours_deg),
     )

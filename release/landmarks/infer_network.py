@@ -48,9 +48,9 @@ def _card(kind: str) -> dict[str, Any]:
 
 
 @cache
-def usual_doubt() -> Array:
-    """How much the hand network doubts renders; see `unfamiliar.py`."""
-    return np.array(_card("hand")["doubt_quantiles"])
+def usual_odds() -> Array:
+    """How strange the hand network finds usual renders; see `unfamiliar.py`."""
+    return np.array(_card("hand")["strange_quantiles"])
 
 
 def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, Array]:

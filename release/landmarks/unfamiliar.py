@@ -1,8 +1,7 @@
-"""How unlike the training pictures a picture is: how much the hand model doubts that it sees a throwing arm.
+"""How unlike the training pictures a picture is: how strange the hand network calls it.
 
-It has learnt to tell arms from scenes and things that are none; its doubt over held-back renders is in the
-weights' card (`release.workshop.calibrate`). How far its features lie from theirs tells less: those of a
-drawn stick lay among them.
+It has learnt to tell throws from scenes without one, other parts of the body, strange hands, rain and dirt.
+Its odds over held-back renders of throws are in the weights' card (`release.workshop.calibrate`).
 """
 
 import numpy as np
@@ -12,17 +11,17 @@ Array = NDArray[np.float64]
 SUREST = 1e-6  # single precision knows no surer
 
 
-def doubt(present: Array) -> Array:
-    """Log odds that no throwing arm is there, from the probability (k,) that one is."""
-    present = np.clip(present, SUREST, 1 - SUREST)
-    return np.log((1 - present) / present)
+def log_odds(probability: Array) -> Array:
+    """Logarithm of the odds, same shape."""
+    probability = np.clip(probability, SUREST, 1 - SUREST)
+    return np.log(probability / (1 - probability))
 
 
-def strangeness(present: Array, usual: Array) -> Array:
-    """Share of held-back renders that were doubted less, 0 to 1, shape (k,).
+def strangeness(strange: Array, usual: Array) -> Array:
+    """Share of held-back renders of throws that were found less strange, 0 to 1, shape (k,).
 
     Args:
-        present: Shape (k,), probability that a throwing arm is there.
-        usual: Quantiles of `doubt` over held-back renders, evenly spaced from 0 to 1.
+        strange: Shape (k,), probability that a picture is strange.
+        usual: Quantiles of its log odds over those renders, evenly spaced from 0 to 1.
     """
-    return np.interp(doubt(present), usual, np.linspace(0, 1, len(usual)))
+    return np.interp(log_odds(strange), usual, np.linspace(0, 1, len(usual)))

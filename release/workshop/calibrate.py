@@ -2,7 +2,7 @@
 
 In:   packaged weights, baked bodies.
 Out:  in the weights' card a factor for each stated scale, so that half of the errors on held-back renders
-      lie inside the stated 50 % region, how much it doubts them (hand only), and what it reads in one known
+      lie inside the stated 50 % region, how strange it finds them (hand only), and what it reads in one known
       picture.
 """
 
@@ -17,7 +17,7 @@ from scipy.spatial.transform import Rotation
 from scipy.stats import chi2
 
 from release.landmarks.infer_network import covariances, run
-from release.landmarks.unfamiliar import doubt
+from release.landmarks.unfamiliar import log_odds
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import Kind, render_many
@@ -25,7 +25,7 @@ from release.workshop.known_picture import known_reads
 from release.workshop.train import Pictures
 
 Array = NDArray[np.float64]
-QUANTILES = 101  # of the doubt over held-back renders
+QUANTILES = 101  # of the odds of being strange over held-back renders that are not
 
 
 def read_renders(kind: Kind, baked: Path, count: int, seed: int) -> tuple[dict, dict]:
@@ -88,8 +88,9 @@ def main() -> None:
         print(f"{name}: factor {factor:.2f}; share inside the 95 % region after it {share:.3f}")
     card["known_picture"] = known_reads(args.kind)
     if args.kind == "hand":
-        usual = np.quantile(doubt(read["present"][_usual(truth, args.kind)]), np.linspace(0, 1, QUANTILES))
-        card["doubt_quantiles"] = np.round(usual, 3).tolist()
+        odds = log_odds(read["strange"][_usual(truth, args.kind)])
+        usual = np.quantile(odds, np.linspace(0, 1, QUANTILES))
+        card["strange_quantiles"] = np.round(usual, 3).tolist()
     card_path.write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
 
 

@@ -42,6 +42,7 @@ class Readable(torch.nn.Module):
             radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
             found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]
             found += [out["log_radius"].exp(), radius_log_sd.exp(), out["held"].sigmoid(), out["log_zoom"]]
+            found += [out["strange"].sigmoid()]
         else:
             found += [out["right"].sigmoid()]
         return (*found, out["present"].sigmoid())
@@ -50,7 +51,7 @@ class Readable(torch.nn.Module):
 NAMES = {
     "hand": (
         *("points", "points_precision", "visible", "direction", "direction_sd", "palm", "palm_precision"),
-        *("radius", "radius_log_sd", "held", "log_zoom", "present"),
+        *("radius", "radius_log_sd", "held", "log_zoom", "strange", "present"),
     ),
     "arm": (
         "points",

@@ -1,7 +1,7 @@
 """Pictures unlike any throwing hand: how many of each kind the hand network calls strange. Run with --help.
 
-A picture is called strange where the network doubts an arm more than in all but 2 % of held-back renders, or
-sees none. Noise, scenes and sticks are drawn here, bodies by the project's renderer (`strange_bodies.py`)
+A picture is called strange where the network finds it stranger than all but 2 % of held-back renders, or sees
+no hand. Noise, scenes and sticks are drawn here, bodies by the project's renderer (`strange_bodies.py`)
 where its packages (`make workshop`) and baked bodies are at hand.
 """
 
@@ -19,7 +19,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from release.landmarks.infer_hand import LOST  # noqa: E402
-from release.landmarks.infer_network import SIDE_PX, run, usual_doubt  # noqa: E402
+from release.landmarks.infer_network import SIDE_PX, run, usual_odds  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS, sha256_of  # noqa: E402
 from release.landmarks.unfamiliar import strangeness  # noqa: E402
 
@@ -78,7 +78,7 @@ def _why_not(baked: Path | None) -> str:
 
 def called_strange(read: dict[str, np.ndarray]) -> np.ndarray:
     """Which pictures are called strange, shape (n,)."""
-    return (strangeness(read["present"], usual_doubt()) > 1 - FALSE_ALARMS) | (read["present"] < LOST)
+    return (strangeness(read["strange"], usual_odds()) > 1 - FALSE_ALARMS) | (read["present"] < LOST)
 
 
 def turned_deg(read: np.ndarray, true: np.ndarray) -> np.ndarray:
