@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
 from release.landmarks.result import ArmReading
+from release.landmarks.track import ARM_WIDTH
 from release.landmarks.view import Crop, cut, halved
 
 Array = NDArray[np.float64]
-WIDE = 1.5  # side of the second look, by the arm's reach in the first
 FOUND = 0.5
 STEADY = 5  # looks at the whole steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
@@ -112,7 +112,7 @@ def _closer(looks: Sequence[WholeLook], size: tuple[int, ...]) -> list[Crop]:
     if not sure.any():
         sure = present >= present.max()
     usual = float(np.quantile(reach[sure], 0.75))
-    side = float(np.clip(WIDE * usual, 32, 1.2 * max(size)))
+    side = float(np.clip(ARM_WIDTH * usual, 32, 1.2 * max(size)))
     steady = np.stack([_steadied(centre[:, a], sure, LIKELY_JUMP * usual) for a in (0, 1)], axis=1)
     return [Crop(centre_px=c, side_px=side, up_rad=0.0, mirrored=False) for c in steady]
 

@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 # not seen: on kept-out renders it was then read 7 % of that length off instead of 4.
 CROP_M = 0.57
 ZOOM_M = 0.50  # what the hand model's zoom counts from
+ARM_WIDTH = 1.5  # side of the arm finder's second look, by the arm's length: training draws as much
 ELBOW, WRIST = HAND_POINTS.index("elbow"), HAND_POINTS.index("wrist")
 SURE = 0.5
 # Stated SD of the palm's turn about each axis: on kept-out renders 95 of 100 hands that were followed lay

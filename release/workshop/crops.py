@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.result import HAND_POINTS
+from release.landmarks.track import ARM_WIDTH
 from release.landmarks.view import view_rotation
 from release.orientation.angles import unit
 from release.orientation.kinematics import BALL_RADIUS_M
@@ -36,7 +37,6 @@ SIDE_PX = {"hand": 224, "arm": 256}
 GRID = {"hand": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
 HAND_WIDTH_M = 0.68  # of a hand picture: somewhat more than the windows that are cut out of it
-ARM_WIDTH = 1.5  # of a close picture of the arm, by the arm's length: as the arm finder looks closer
 PER_THROW = 16  # pictures of one drawn throw
 STRANGE = 0.12  # share of throws, for hands, that show no throwing hand, or none as a throw has it
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation

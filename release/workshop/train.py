@@ -267,10 +267,7 @@ def load(path: Path, kind: str) -> Reader:
     """A reader with the weights of a checkpoint."""
     reader = Reader(kind)
     state = torch.load(path, map_location="cpu", weights_only=True)
-    state = {n: t.float() if t.is_floating_point() else t for n, t in state.items()}
-    if not any(name.startswith("strange") for name in state):  # from before it told what is strange
-        state |= {n: t for n, t in reader.state_dict().items() if n.startswith("strange")}
-    reader.load_state_dict(state)
+    reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in state.items()})
     return reader
 
 

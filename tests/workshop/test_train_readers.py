@@ -238,23 +238,6 @@ def test_a_reader_that_learns_what_is_strange_reads_all_else_as_before(tmp_path)
     assert all(same[name] for name in same if not name.startswith("strange"))
 
 
-def test_a_checkpoint_from_before_strange_was_told_can_be_gone_on_from(tmp_path):
-    import torch
-
-    from release.workshop.network import Reader
-    from release.workshop.train import load, save
-
-    save(Reader("hand"), tmp_path / "new.pt")
-    state = torch.load(tmp_path / "new.pt", weights_only=True)
-    torch.save({n: t for n, t in state.items() if not n.startswith("strange")}, tmp_path / "old.pt")
-    new, old = (load(tmp_path / f"{age}.pt", "hand").eval() for age in ("new", "old"))
-    picture = torch.rand(2, 3, 192, 192)
-    with torch.no_grad():
-        wanted, found = new(picture), old(picture)
-    assert torch.equal(found["palm"], wanted["palm"])
-    assert found["strange"].isfinite().all()
-
-
 def test_strange_pictures_are_told_above_all_but_two_in_a_hundred_of_the_others():
     import torch
 

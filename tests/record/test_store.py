@@ -11,7 +11,6 @@ from release.errors import ClipNotFetched
 from release.record import read
 from release.record.write import session_for
 from release.record.write_clips import add_clips, file_sha256
-from release.record.write_open import new_logbook
 from release.store import fetched
 from tests.clip.movies import steady, write_movie
 
@@ -25,13 +24,6 @@ class NoKey(AbstractFileSystem):
 
     def get_file(self, *_: object, **__: object) -> None:
         raise OwnTrouble("no credentials were found")
-
-
-@pytest.fixture
-def logbook(tmp_path):
-    book = new_logbook(tmp_path / "book")
-    yield book
-    book.engine.dispose()
 
 
 @pytest.fixture
