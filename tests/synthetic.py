@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial.transform import Rotation
+from scipy.stats import norm
+from scipy.stats import t as student
 
 from release.orientation import chain
 from release.orientation.angles import across, field_angles_deg, joint_angles_deg, unit
@@ -90,10 +92,13 @@ class Noise:
     alike_s: float | np.ndarray = (
         0.004  # correlation time; or one for each of `residuals.blocks`, shape (14,)
     )
+    tail: float = np.inf  # degrees of freedom of Student's t; half of the errors lie where they do without
 
     def times(self, factor):
-        values = {n: factor * getattr(self, n) for n in self.__dataclass_fields__ if n != "alike_s"}
-        return Noise(**values, alike_s=self.alike_s)
+        values = {
+            n: factor * getattr(self, n) for n in self.__dataclass_fields__ if n not in ("alike_s", "tail")
+        }
+        return Noise(**values, alike_s=self.alike_s, tail=self.tail)
 
 
 def readings(throw, camera, noise, rng, *, fps=240.0, reach_s=0.085, phase=0.3, side="R", focal_log_sd=0.0):
@@ -112,7 +117,7 @@ def readings(throw, camera, noise, rng, *, fps=240.0, reach_s=0.085, phase=0.3, 
     )
 
     def errors(alike_s, *shape):
-        return alike(rng, (len(t), *shape), t, alike_s)
+        return tailed(alike(rng, (len(t), *shape), t, alike_s), noise.tail)
 
     px_read = px + sd[..., None] * errors(for_points[:, None], 10, 2)
     px_read[~held, 9] = np.nan
@@ -167,6 +172,13 @@ def alike(rng, shape, t, alike_s):
         rho = np.exp(-(t[k] - t[k - 1]) / alike_s)
         errors[k] = rho * errors[k - 1] + np.sqrt(1 - rho**2) * errors[k]
     return errors
+
+
+def tailed(errors, freedom):
+    """Normal errors of unit variance given the tails of Student's t, each as far out among all as before."""
+    if np.isinf(freedom):
+        return errors
+    return student.ppf(norm.cdf(errors), freedom) * norm.ppf(0.75) / student.ppf(0.75, freedom)
 
 
 def nudged(direction, sd_deg, errors, seen_m):

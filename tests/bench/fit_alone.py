@@ -1,6 +1,8 @@
 """Coverage of the fit's intervals on throws drawn from joint curves, read with errors of a known size.
 
-Errors of neighbouring frames are alike for as long as was measured for each kind of reading.
+Errors of neighbouring frames are alike for as long as was measured for each kind of reading. Their tails are
+those that the fit takes them to have: of the networks' own errors on held-back renders 86 to 93 % lie inside
+the stated 95 % regions (`release.workshop.calibrate`), where 91 % of such errors do and 95 % of normal ones.
 """
 
 import numpy as np
@@ -8,7 +10,7 @@ import numpy as np
 from release.orientation.angles import wrap_deg
 from release.orientation.arm_fit import fit_arm
 from release.orientation.measure import angle_estimates
-from release.orientation.residuals import ALIKE_S
+from release.orientation.residuals import ALIKE_S, TAIL
 from release.orientation.result import JOINT_ANGLES
 from tests.synthetic import Noise, readings, some_camera, some_throw, truth_deg
 
@@ -20,7 +22,7 @@ def held_intervals(seed):
     rng = np.random.default_rng([7, seed])
     throw, camera = some_throw(rng), some_camera(rng)
     late_s = TIME_SD_S * rng.normal()
-    arm = fit_arm(readings(throw, camera, Noise(alike_s=ALIKE_S), rng), late_s, two_ways=False)
+    arm = fit_arm(readings(throw, camera, Noise(alike_s=ALIKE_S, tail=TAIL), rng), late_s, two_ways=False)
     found = angle_estimates(arm, "R", release_sd_s=TIME_SD_S, heading=None, factors={})
     true = truth_deg(throw, camera)
     return {name: _holds(found[name], true[name]) for name in JOINT_ANGLES}
