@@ -50,7 +50,10 @@ def _as_rendered(draw: Draw, scene: torch.Tensor) -> torch.Tensor:
 _load_grips, _eye = crops.load_grips, crops._eye
 STILL: dict[str, list[Change]] = {
     "nothing": [],
-    "proportions of arm and hand": [(proportions, "LENGTH_SD", 0.0), (proportions, "GIRTH_SD", 0.0)],
+    "proportions of arm and hand": [
+        *((proportions, name, 0.0) for name in ("LENGTH_SD", "GIRTH_SD", "FLATTER_SD")),
+        (proportions, "TAPER_SD", (0.0,) * len(proportions.PLACES)),
+    ],
     "grips": [(crops, "load_grips", _first_grips), (crops, "loosened", lambda held, rng: held)],
     "motions": [(crops, "draw_motion", _always(crops.draw_motion))],
     "camera places": [(crops, "_eye", _one_side)],
