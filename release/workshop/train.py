@@ -81,16 +81,15 @@ class Pictures:
 
 
 class Training:
-    """A reader, its optimiser and one step of training; with `only` nothing else of the reader changes."""
+    """A reader, its optimiser and one step of training."""
 
-    def __init__(
-        self, reader: Reader, pictures: Pictures, batch: int, only: torch.nn.Module | None = None
-    ) -> None:
+    def __init__(self, reader: Reader, pictures: Pictures, batch: int, *, strange_only: bool) -> None:
         device = pictures.draw.device
         self.pictures, self.batch, self.device = pictures, batch, device
         layout = torch.channels_last if device.type == "cuda" else torch.contiguous_format
         self.reader: Any = reader.to(device).to(memory_format=layout)  # pyright: ignore[reportCallIssue]
-        learning(reader, only)
+        reader.eval().requires_grad_(False)
+        learning(reader, strange_only=strange_only).train().requires_grad_(True)
         self.rate, self.likelihood = torch.zeros((), device=device), torch.zeros((), device=device)
         self.optimiser = torch.optim.AdamW(
             [p for p in reader.parameters() if p.requires_grad],
@@ -155,7 +154,7 @@ def train(
     checkpoint: Path,
     steps: int | None = None,
     end_s: float = math.inf,
-    only: torch.nn.Module | None = None,
+    strange_only: bool = False,
 ) -> tuple[Reader, int]:
     """Train with a warmed-up cosine schedule; returns the averaged reader and the steps it took.
 
@@ -167,9 +166,9 @@ def train(
         checkpoint: File that the averaged weights go to.
         steps: How many; as many as fit before `end_s` where not given.
         end_s: When to end, on the monotonic clock.
-        only: The part of the reader that learns, where not all of it does.
+        strange_only: Nothing learns but what tells strange pictures.
     """
-    training = Training(reader, pictures, batch, only)
+    training = Training(reader, pictures, batch, strange_only=strange_only)
     averaged: Any = torch.optim.swa_utils.AveragedModel(
         training.reader, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(AVERAGING), use_buffers=True
     )
@@ -190,7 +189,7 @@ def train(
         if step % 1000 == 0 and leads():
             save(averaged.module, checkpoint)
     together(averaged.module)
-    settle(averaged.module, averaged.module.strange if only else averaged.module, pictures, batch)
+    settle(averaged.module, pictures, batch, strange_only=strange_only)
     if leads():
         save(averaged.module, checkpoint)
     return averaged.module, steps
@@ -230,20 +229,16 @@ def _affordable(takes: list[Callable[[], Tensor]], end_s: float, *, device: torc
     return int(steps)
 
 
-def learning(reader: Reader, only: torch.nn.Module | None) -> None:
-    """Let the reader learn, or only a part of it: the rest then reads as ever."""
-    reader.train(only is None).requires_grad_(only is None)
-    if only is not None:
-        only.train().requires_grad_(True)
+def learning(reader: Reader, *, strange_only: bool) -> torch.nn.Module:
+    """What of the reader learns: the rest reads as ever."""
+    return reader.strange if strange_only and reader.strange is not None else reader
 
 
 @torch.no_grad()
-def settle(
-    reader: Reader, learnt: torch.nn.Module, pictures: Pictures, batch: int, batches: int = 80
-) -> None:
+def settle(reader: Reader, pictures: Pictures, batch: int, *, strange_only: bool, batches: int = 80) -> None:
     """Take the batch statistics of what learnt anew: those gathered on the way belong to other weights."""
     reader.eval()
-    learnt.train()
+    learnt = learning(reader, strange_only=strange_only).train()
     for layer in learnt.modules():
         if isinstance(layer, (torch.nn.BatchNorm1d, torch.nn.BatchNorm2d)):
             layer.reset_running_stats()
@@ -352,7 +347,7 @@ def main() -> None:
         pictures,
         batch=args.batch,
         rate=LEARNING_RATE * (0.6 if args.checkpoint and not args.strange_only else 1.0),
-        only=reader.strange if args.strange_only else None,
+        strange_only=args.strange_only,
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
         end_s=began + args.minutes * 60 - 25,

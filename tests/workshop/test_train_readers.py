@@ -231,7 +231,7 @@ def test_a_reader_that_learns_what_is_strange_reads_all_else_as_before(tmp_path)
     reader = load(tmp_path / "before.pt", "hand")
     some = pictures("hand")
     some.labels["strange"][::2] = 1
-    train(reader, some, steps=6, batch=8, rate=1e-2, checkpoint=tmp_path / "after.pt", only=reader.strange)
+    train(reader, some, steps=6, batch=8, rate=1e-2, checkpoint=tmp_path / "after.pt", strange_only=True)
     before, after = (torch.load(tmp_path / f"{age}.pt", weights_only=True) for age in ("before", "after"))
     same = {name: torch.equal(values, after[name]) for name, values in before.items()}
     assert {name for name in same if not same[name]} >= {"strange.1.weight", "strange.3.bias"}
