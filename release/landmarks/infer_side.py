@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logit
 
 from release.landmarks.infer_hand import read_hand
 from release.landmarks.result import ArmReading, HandReading, Side
@@ -27,8 +28,7 @@ def throwing_side(
         frame_index: Shape (k,).
         arm: What the arm finder read in these frames, or in every few of them.
     """
-    probability = np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3)
-    odds = np.log(probability / (1 - probability))
+    odds = logit(np.clip(np.nanmedian(arm.right_probability), 1e-3, 1 - 1e-3))
     if abs(odds) >= PLAIN:
         return "R" if odds > 0 else "L"
     first = max((len(images) - FRAMES) // 2, 0)

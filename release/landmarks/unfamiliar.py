@@ -6,6 +6,7 @@ Its odds over held-back renders of throws are in the weights' card (`release.wor
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logit
 
 Array = NDArray[np.float64]
 SUREST = 1e-6  # single precision knows no surer
@@ -13,8 +14,7 @@ SUREST = 1e-6  # single precision knows no surer
 
 def log_odds(probability: Array) -> Array:
     """Logarithm of the odds, same shape."""
-    probability = np.clip(probability, SUREST, 1 - SUREST)
-    return np.log(probability / (1 - probability))
+    return logit(np.clip(probability, SUREST, 1 - SUREST))
 
 
 def strangeness(strange: Array, usual: Array) -> Array:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from release.orientation.angles import unit
 from release.workshop.bodies import Bodies
 from release.workshop.fingers import HeldBall
-from release.workshop.skeleton import Rest
+from release.workshop.skeleton import Rest, along_segments
 
 Array = NDArray[np.float64]
 
@@ -40,9 +40,10 @@ def reshaped(
     arm, held = _arm(bodies), []
     moved = np.flatnonzero(np.isin(bodies.bone_index, arm).any(1))
     for i, row in enumerate(grips):
-        lengths = _usual(Rest.of(bodies, i)) * np.exp(rng.normal(0, LENGTH_SD, 3))
+        rest = Rest.of(bodies, i)
+        lengths = _usual(rest) * np.exp(rng.normal(0, LENGTH_SD, 3))
         girths = np.exp(rng.normal(0, GIRTH_SD, 3))
-        maps = _maps(bodies, arm, Rest.of(bodies, i), lengths, girths)
+        maps = _maps(bodies, arm, rest, lengths, girths)
         vertices[i, moved] = _skinned(bodies, maps, moved, vertices[i, moved])
         for ends in (heads, tails):
             ends[i] = np.einsum("bij,bj->bi", maps[:, :, :3], ends[i]) + maps[:, :, 3]
@@ -64,15 +65,11 @@ def tapered(rest: Rest, points: Array, fuller: Array, flatter: float) -> Array:
         fuller: Logarithm of how much fuller the arm is at each of `PLACES`; linear in between.
         flatter: Logarithm of how much broader and, as much, thinner it is at the wrist.
     """
-    joints = np.stack([rest.points[n] for n in ("shoulder", "elbow", "wrist", "middle_mcp")])
-    start, way = joints[:-1], np.diff(joints, axis=0)
-    share = ((points[:, None] - start) * way).sum(2) / (way * way).sum(1)
-    foot = start + np.clip(share, 0, 1)[..., None] * way
-    off = points[:, None] - foot
-    nearest = np.linalg.norm(off, axis=2).argmin(1)
-    row = np.arange(len(points))
-    along = nearest + np.clip(share[row, nearest], 0, 1)
-    foot, off = foot[row, nearest], off[row, nearest]
+    joints = _joints(rest)
+    segment, share = along_segments(points, joints)
+    share = np.clip(share, 0, 1)
+    foot = joints[segment] + share[:, None] * np.diff(joints, axis=0)[segment]
+    along, off = segment + share, points - foot
     wrist = np.interp(along, (1.4, 2.0, 2.5), (0.0, flatter, 0.0))[:, None]
     broad, thin = rest.hand[:, 0], rest.hand[:, 2]
     off = (
@@ -83,10 +80,13 @@ def tapered(rest: Rest, points: Array, fuller: Array, flatter: float) -> Array:
     return foot + off * np.exp(np.interp(along, PLACES, fuller))[:, None]
 
 
+def _joints(rest: Rest) -> Array:
+    return np.stack([rest.points[n] for n in ("shoulder", "elbow", "wrist", "middle_mcp")])
+
+
 def _usual(rest: Rest) -> Array:
     """How much longer upper arm, forearm and hand are to be, the hand kept, for the usual proportions."""
-    joints = np.stack([rest.points[n] for n in ("shoulder", "elbow", "wrist", "middle_mcp")])
-    upper, fore, palm = np.linalg.norm(np.diff(joints, axis=0), axis=1)
+    upper, fore, palm = np.linalg.norm(np.diff(_joints(rest), axis=0), axis=1)
     return np.array([UPPER_PER_FORE * FORE_PER_PALM * palm / upper, FORE_PER_PALM * palm / fore, 1.0])
 
 

@@ -69,6 +69,24 @@ class Rest:
         )
 
 
+def along_segments(points: NDArray[np.floating], joints: Array) -> tuple[NDArray[np.int64], Array]:
+    """Which of the lines from joint to joint (j, 3) each point (n, 3) is nearest to, and where along it.
+
+    Returns:
+        The line's index, shape (n,), and the share of its length: below 0 before its start, above 1 beyond.
+    """
+    best, share = np.full(len(points), np.inf), np.zeros(len(points))
+    segment = np.zeros(len(points), np.int64)
+    for k in range(len(joints) - 1):
+        way = joints[k + 1] - joints[k]
+        t = (points - joints[k]) @ way / (way @ way)
+        off = np.linalg.norm(points - joints[k] - np.clip(t, 0, 1)[:, None] * way, axis=1)
+        nearer = off < best
+        segment, share = np.where(nearer, k, segment), np.where(nearer, t, share)
+        best = np.minimum(off, best)
+    return segment, share
+
+
 def arm_rotations(
     rest: Rest,
     elbow_frame: Array,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
 
 from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop.skeleton import moved
@@ -135,21 +136,13 @@ def _draw_thing(ball: Array, rng: np.random.Generator) -> tuple[Thing, float]:
     # Mostly its long axis lies across the fingers, as one holds a handle.
     lean = np.radians(rng.normal(0, 25 if rng.random() < 0.8 else 90, 2))
     roll = rng.uniform(0, 2 * np.pi)
-    turn = _about(2, lean[0]) @ _about(1, 0.5 * lean[1]) @ _about(0, roll)
+    turn = Rotation.from_euler("ZYX", [lean[0], 0.5 * lean[1], roll]).as_matrix()
     axes = turn * [long, *thick]
     over_palm_m = float(np.linalg.norm(axes[2, 1:]))  # half of its thickness there
     out_m = ball[2] - BALL_RADIUS_M + over_palm_m * rng.uniform(0.8, 1.1)
     grasped = np.array([ball[0], ball[1] * rng.uniform(0.75, 1.1), out_m])
     off = rng.uniform(-0.8, 0.8) * (1 - 0.04 / long)  # where along it the hand is
     return Thing(middle=grasped + off * axes[:, 0], axes=axes), over_palm_m
-
-
-def _about(axis: int, rad: float) -> Array:
-    turn, (a, b) = np.eye(3), ((1, 2), (2, 0), (0, 1))[axis]
-    turn[a, a] = turn[b, b] = np.cos(rad)
-    turn[b, a] = np.sin(rad)
-    turn[a, b] = -turn[b, a]
-    return turn
 
 
 def aimed_at(part: Part, thrown: Thrown, posed: Posed) -> Posed:

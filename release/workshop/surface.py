@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.workshop.bodies import Bodies
+from release.workshop.skeleton import along_segments
 
 Array = NDArray[np.float64]
 
@@ -71,24 +72,14 @@ def _regions(bodies: Bodies) -> NDArray[np.float32]:
             for b in ("upperarm01", "lowerarm01", "wrist")
         ]
         tip = bodies.tails_m[:, bodies.bone(f"finger3-3.{side}")].mean(0)
-        own = _along(rest, np.array([*places, tip]))
-        along = np.where((rest[:, 0] < 0) == (side == "R"), own, along)
+        segment, share = along_segments(rest, np.array([*places, tip]))
+        along = np.where(
+            (rest[:, 0] < 0) == (side == "R"), segment + share, along
+        )  # 0 shoulder .. 3 fingertip
     head = kind == HEAD
     low, high = rest[head, 2].min(), rest[head, 2].max()
     height = np.where(head, (rest[:, 2] - low) / (high - low), 0.0)
     return np.stack([kind, along, height], axis=1).astype(np.float32)
-
-
-def _along(points: Array, joints: Array) -> Array:
-    """0 at the shoulder, 1 at the elbow, 2 at the wrist, 3 at the middle fingertip."""
-    best, value = np.full(len(points), np.inf), np.zeros(len(points))
-    for k in range(len(joints) - 1):
-        way = joints[k + 1] - joints[k]
-        t = (points - joints[k]) @ way / (way @ way)
-        off = np.linalg.norm(points - joints[k] - np.clip(t, 0, 1)[:, None] * way, axis=1)
-        value = np.where(off < best, k + t, value)
-        best = np.minimum(off, best)
-    return value
 
 
 def _srgb(code: int) -> Array:

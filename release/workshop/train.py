@@ -313,6 +313,8 @@ def main() -> None:
     )
     parser.add_argument("--tiny", action="store_true", help="a run that only shows that it runs, on a CPU")
     args = parser.parse_args()
+    if args.strange_only and (args.kind != "hand" or args.checkpoint is None):
+        parser.error("--strange-only goes on from a hand's --checkpoint")
     if args.tiny:
         args.count, args.batch, args.workers = 48, 8, 1
     args.out.mkdir(parents=True, exist_ok=True)
