@@ -348,7 +348,7 @@ def main() -> None:
         reader,
         pictures,
         batch=args.batch,
-        rate=LEARNING_RATE * (0.6 if args.checkpoint and not args.strange_only else 1.0),
+        rate=LEARNING_RATE * (0.3 if args.checkpoint and not args.strange_only else 1.0),
         strange_only=args.strange_only,
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
