@@ -21,12 +21,15 @@ from release.workshop.losses import (
     rotation_from_six,
     turn_precision,
 )
-from release.workshop.network import SIDE_PX, Reader
+from release.workshop.network import SIDE_PX, Reader, unit
 from release.workshop.train import load
 
 
 class Readable(torch.nn.Module):
-    """The reader with its answers in the form in which they are used."""
+    """The reader with its answers in the form in which they are used.
+
+    Few operations, none on the number of pictures: a runtime takes longer to begin one than small ones last.
+    """
 
     def __init__(self, reader: Reader, kind: str) -> None:
         super().__init__()
@@ -34,10 +37,10 @@ class Readable(torch.nn.Module):
 
     def forward(self, picture: torch.Tensor) -> tuple[torch.Tensor, ...]:
         out = self.reader(picture)
-        a, b, c = point_precision(out["points_chol"])
-        direction = torch.nn.functional.normalize(out["direction"], dim=1)
+        direction = unit(out["direction"])
         log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
-        found = [out["points"], torch.stack([a, b, c], -1), out["visible"].sigmoid(), direction, log_sd.exp()]
+        found = [out["points"], point_precision(out["points_chol"]), out["visible"].sigmoid()]
+        found += [direction, log_sd.exp()]
         if self.kind == "hand":
             radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
             found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]

@@ -11,7 +11,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from release.workshop.network import rotation_from_six
+from release.workshop.network import rotation_from_six, unit
 
 FREEDOM = 4.0
 MAP_SD = 1.3 / 48  # of the target blob of a point's map, share of the side
@@ -27,24 +27,18 @@ def t_nll(squared: Tensor, log_det: Tensor, dimensions: int) -> Tensor:
     return 0.5 * (FREEDOM + dimensions) * torch.log1p(squared / FREEDOM) - log_det
 
 
-def point_precision(chol: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-    """Lower triangle of the precision's Cholesky factor of points, in 1 / side."""
-    a, b, c = chol.unbind(-1)
-    return (
-        (a + POINT_LOG_PRECISION).clamp(-1, 8).exp(),
-        b * math.exp(POINT_LOG_PRECISION),
-        (c + POINT_LOG_PRECISION).clamp(-1, 8).exp(),
-    )
+def point_precision(chol: Tensor) -> Tensor:
+    """Lower triangle (..., 3) of the precision's Cholesky factor of points, in 1 / side."""
+    grown = (chol + POINT_LOG_PRECISION).clamp(-1, 8).exp()
+    return torch.cat([grown[..., :1], chol[..., 1:2] * math.exp(POINT_LOG_PRECISION), grown[..., 2:]], -1)
 
 
 def turn_precision(chol: Tensor) -> Tensor:
     """Lower Cholesky factor (b, 3, 3) of the precision of the palm's small rotation, 1 / rad."""
-    low = torch.zeros(*chol.shape[:-1], 3, 3, device=chol.device, dtype=chol.dtype)
-    for k, (i, j) in enumerate(((0, 0), (1, 1), (2, 2), (1, 0), (2, 0), (2, 1))):
-        value = chol[..., k]
-        scale = math.exp(TURN_LOG_PRECISION)
-        low[..., i, j] = (value + TURN_LOG_PRECISION).clamp(-1, 6).exp() if i == j else value * scale
-    return low
+    diagonal = (chol[:, :3] + TURN_LOG_PRECISION).clamp(-1, 6).exp()
+    below = chol[:, 3:] * math.exp(TURN_LOG_PRECISION)  # rows 1 and 2: of columns 0; 0 and 1
+    every = functional.pad(torch.cat([diagonal, below], 1), (0, 1))
+    return every[:, [0, 6, 6, 3, 1, 6, 4, 5, 2]].reshape(-1, 3, 3)
 
 
 def rotation_vector(turn: Tensor) -> Tensor:
@@ -69,7 +63,7 @@ def loss(
     total = total + 4 * (off.abs().sum(-1) * inside).sum() / inside.sum().clamp(min=1)
     total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["visible"], inside)
     total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["present"], present)
-    direction = functional.normalize(out["direction"], dim=1)
+    direction = unit(out["direction"])
     total = total + 2 * _mean((direction - labels["direction"]).square().sum(1), present)
     if kind == "hand":
         palm = rotation_from_six(out["palm"])
@@ -93,7 +87,7 @@ def _likelihoods(
     direction: Tensor,
 ) -> Tensor:
     present = labels["present"]
-    a, b, c = point_precision(out["points_chol"])
+    a, b, c = point_precision(out["points_chol"]).unbind(-1)
     off = out["points"] - labels["points"]
     squared = (a * off[..., 0] + b * off[..., 1]).square() + (c * off[..., 1]).square()
     total = _mean(t_nll(squared, a.log() + c.log(), 2), inside)
@@ -146,7 +140,7 @@ def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict
     off = (out["points"] - labels["points"]).norm(dim=-1) / labels["palm_size"][:, None]
     nan = torch.full_like(off, math.nan)
     off = torch.where(inside, off, nan)
-    direction = functional.normalize(out["direction"], dim=1)
+    direction = unit(out["direction"])
     degrees = torch.rad2deg(angle_rad(direction, labels["direction"]))
     found = {"direction deg": torch.where(here, degrees, nan[:, 0])}
     if kind == "hand":

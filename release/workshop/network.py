@@ -131,10 +131,10 @@ class Reader(nn.Module):
             x = self.smooth[level](self.lateral[level](levels[level]) + up)
         maps = self.maps(x)
         place, spread, seen = _looked_at(maps, x)
-        features = levels[-1].mean((2, 3)).float()
+        features = _mean(levels[-1]).float()
         inside = torch.cat([features, place.flatten(1) - 0.5, spread.flatten(1), seen.flatten(1)], 1)
         known = self.trunk(inside)
-        per_point = self.point_head(known).float().unflatten(1, (self.points, 6))
+        per_point = self.point_head(known).float().reshape(-1, self.points, 6)
         other = self.other_head(known).float().split(list(self.heads.values()), 1)
         told = {} if self.strange is None else {"strange": self.strange(_looks(inside, levels))[:, 0].float()}
         return {
@@ -149,24 +149,27 @@ class Reader(nn.Module):
 
 def _looks(inside: Tensor, levels: list[Tensor]) -> Tensor:
     """What is known on the whole, with mean and spread of each channel of each level; (b, channels)."""
-    means = [level.float().mean((2, 3)) for level in levels]
-    squares = [level.float().square().mean((2, 3)) for level in levels]
+    means = [_mean(level.float()) for level in levels]
+    squares = [_mean(level.float() * level.float()) for level in levels]
     spreads = [(s - m * m).clamp(min=1e-6).sqrt() for m, s in zip(means, squares, strict=True)]
     return torch.cat([inside, *means, *spreads], 1).detach()
 
 
+def _mean(features: Tensor) -> Tensor:
+    """Of each channel, (b, channels); a pooling, which a runtime does in the layout that it convolves in."""
+    return functional.adaptive_avg_pool2d(features, 1).flatten(1)
+
+
 def _looked_at(maps: Tensor, features: Tensor) -> tuple[Tensor, Tensor, Tensor]:
     """Centre of mass (b, n, 2) of each map, its spread (b, n, 3), and the features there (b, n, channels)."""
-    rows, columns = maps.shape[2:]
-    weight = maps.float().flatten(2).softmax(2)
+    rows, columns = int(maps.shape[2]), int(maps.shape[3])
+    weight = maps.float().reshape(-1, int(maps.shape[1]), rows * columns).softmax(2)
     x = ((torch.arange(columns, device=maps.device) + 0.5) / columns).repeat(rows)
     y = ((torch.arange(rows, device=maps.device) + 0.5) / rows).repeat_interleave(columns)
     moments = weight @ torch.stack([x, y, x * x, y * y, x * y], 1)
     place = moments[..., :2]
-    spread = moments[..., 2:] - torch.stack(
-        [place[..., 0] ** 2, place[..., 1] ** 2, place[..., 0] * place[..., 1]], 2
-    )
-    seen = weight @ features.float().flatten(2).transpose(1, 2)
+    spread = moments[..., 2:] - place[..., [0, 1, 0]] * place[..., [0, 1, 1]]
+    seen = weight @ features.float().reshape(-1, int(features.shape[1]), rows * columns).transpose(1, 2)
     return place, spread * 10, seen
 
 
@@ -175,6 +178,13 @@ def rotation_from_six(six: Tensor) -> Tensor:
 
     Gram-Schmidt as in Zhou et al. (2019), CVPR, "On the continuity of rotation representations".
     """
-    d_h = functional.normalize(six[:, :3], dim=1)
-    p = functional.normalize(six[:, 3:] - (six[:, 3:] * d_h).sum(1, keepdim=True) * d_h, dim=1)
-    return torch.stack([torch.linalg.cross(d_h, p), d_h, p], 2)
+    d_h, p = unit(six[:, :3]), six[:, 3:]
+    p = unit(p - (p * d_h).sum(1, keepdim=True) * d_h)
+    after, before = [1, 2, 0], [2, 0, 1]
+    r_h = d_h[:, after] * p[:, before] - d_h[:, before] * p[:, after]
+    return torch.stack([r_h, d_h, p], 2)
+
+
+def unit(vectors: Tensor) -> Tensor:
+    """Vectors (b, n) of length one."""
+    return vectors / vectors.norm(dim=1, keepdim=True).clamp(min=1e-12)

@@ -11,6 +11,7 @@ from release.clip.read import read_clip
 from release.frames.decode import decode_every
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import _round_release, read_hand
+from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
 from release.landmarks.infer_side import throwing_side
 from release.landmarks.result import HAND_POINTS
 
@@ -61,6 +62,15 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     one, two = (read_hand(frames.images[:2], frames.index[:2], _part(arm), truth["handedness"]) for _ in "ab")
     assert one.palm.tobytes() == two.palm.tobytes()
     assert one.points_px.tobytes() == two.points_px.tobytes()
+
+
+@pytest.mark.parametrize("kind", ["hand", "arm"])
+def test_a_picture_among_others_is_read_as_it_is_alone(kind):
+    pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, SIDE_PX, SIDE_PX, 3), np.uint8)
+    together = run(kind, pictures)
+    for at, picture in enumerate(pictures):
+        for name, values in run(kind, picture[None]).items():
+            np.testing.assert_allclose(together[name][at], values[0], rtol=1e-3, atol=1e-4, err_msg=name)
 
 
 def test_mediapipe_is_asked_about_three_frames_near_the_balls_leaving():
