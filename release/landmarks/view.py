@@ -52,10 +52,12 @@ class Crop:
 
     def matrix(self, out_px: int) -> Array:
         """Affine (2, 3) from crop places, pixels of an `out_px` square, to picture places."""
-        scale, c, s = self.side_px / out_px, np.cos(self.up_rad), np.sin(self.up_rad)
-        flip = -1.0 if self.mirrored else 1.0
-        turn = scale * np.array([[flip * c, -s], [flip * s, c]])
-        return np.column_stack([turn, self.centre_px - turn @ np.full(2, out_px / 2)])
+        scale, half = self.side_px / out_px, out_px / 2
+        c, s = scale * np.cos(self.up_rad), scale * np.sin(self.up_rad)
+        right, down = (-c, -s) if self.mirrored else (c, s)  # where the crop's x leads in the picture
+        x, y = self.centre_px
+        # Written out: it is asked for several times a crop, and small arrays take longer than their numbers.
+        return np.array([[right, -s, x - (right - s) * half], [down, c, y - (down + c) * half]])
 
     def to_picture(self, points: Array, out_px: int) -> Array:
         """Places in the crop, shape (..., 2), to places in the picture."""
