@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from release.landmarks.read_models import OWN_WEIGHTS
 from release.workshop.result import Crops
 
 ROOT = Path(__file__).parents[2]
@@ -82,6 +83,23 @@ def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind,
         NAMES[kind], wanted, session.run(list(NAMES[kind]), {"picture": picture.numpy()}), strict=True
     ):
         assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.05), name
+
+
+@pytest.mark.parametrize("kind", ["hand", "arm"])
+def test_the_packaged_network_is_what_its_checkpoint_exports(kind, tmp_path):
+    import onnx
+    from onnx import numpy_helper
+
+    from release.workshop.export import export
+
+    export(ROOT / "release" / "workshop" / "checkpoints" / f"{kind}.pt", kind, tmp_path / "reader.onnx")
+    exported, packaged = (
+        onnx.load(p).graph for p in (tmp_path / "reader.onnx", OWN_WEIGHTS / f"{kind}.onnx")
+    )
+    assert [node.op_type for node in packaged.node] == [node.op_type for node in exported.node]
+    for ours, theirs in zip(packaged.initializer, exported.initializer, strict=True):
+        here, there = (numpy_helper.to_array(weight).astype(float) for weight in (ours, theirs))
+        np.testing.assert_allclose(here, there, rtol=2e-3, atol=1e-6, err_msg=ours.name)
 
 
 def test_labels_move_with_the_picture():
