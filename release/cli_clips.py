@@ -46,6 +46,9 @@ def look(
     release_frame: Annotated[
         float | None, typer.Option(help="The release, chosen by hand: frame counted from 0.")
     ] = None,
+    throws: Annotated[
+        str | None, typer.Option(help="The throwing arm, R or L, where it is not plain.")
+    ] = None,
 ) -> None:
     """Measure forearm and wrist at ball release in loose clips."""
     from release.errors import ReleaseError
@@ -56,7 +59,12 @@ def look(
     from release.store import is_address
 
     settings = settings_of(
-        view=view, camera=camera, slowdown=slowdown, capture_fps=capture_fps, release_frame=release_frame
+        view=view,
+        camera=camera,
+        slowdown=slowdown,
+        capture_fps=capture_fps,
+        release_frame=release_frame,
+        throws=throws,
     )
     seen, found = [], [clip if is_address(clip) else Path(clip) for clip in clips_in(clips)]
     if not found:

@@ -296,7 +296,7 @@ def measured_throw(
     near = nearest_row(close, release)
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
     posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
-    seen = seen_round_release(close.hand, arm, near)
+    seen = seen_round_release(close.hand, arm, near, side_doubtful=close.side_doubtful)
     return ThrowMeasurement(
         clip=_with_ball(clip, close, release, stand),
         throws=side,

@@ -10,8 +10,8 @@ from release.errors import ProtractorTableUnreadable
 from release.frames.decode import decode_every
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import read_hand
-from release.landmarks.infer_side import throwing_side
 from release.landmarks.result import Side
+from release.landmarks.side import throwing_side
 from release.orientation.angles import joint_angles_deg, wrap_deg
 from release.read_table import Table, checked, read_text_table
 from release.stats.agreement import limits_of_agreement
@@ -112,7 +112,7 @@ def held_angles_deg(path: Path, throws: str | None) -> dict[str, float]:
     arm = read_arm(frames.images, frames.index, frames.scale)
     side: Side = "L" if throws == "L" else "R"
     if throws is None:
-        side = throwing_side(frames.images, frames.index, arm)
+        side, _ = throwing_side(arm)
     hand = read_hand(frames.images, frames.index, arm, side, second=False)
     angles = joint_angles_deg(arm.upper_arm, hand.forearm, hand.palm, side)
     return {n: _median(angles[n]) for n in FIGURES}

@@ -48,14 +48,18 @@ def settings_of(
     slowdown: float | None = None,
     capture_fps: float | None = None,
     release_frame: float | None = None,
+    throws: str | None = None,
 ) -> Settings:
     """Settings from what was typed.
 
     Raises:
-        SettingUnknown: A view that is none of the four, both ways to state the rate, a negative number.
+        SettingUnknown: A view that is none of the four, an arm that is neither R nor L, both ways
+            to state the rate, a negative number.
     """
     if view is not None and view not in get_args(View):
         raise SettingUnknown(f"no such view: {view!r}. Say one of: {', '.join(get_args(View))}")
+    if throws not in (None, "R", "L"):
+        raise SettingUnknown(f"the throwing arm is R or L, not {throws!r}")
     if slowdown is not None and capture_fps is not None:
         raise SettingUnknown("state the slowdown or the capture rate, not both")
     numbers = {"slowdown": slowdown, "capture rate": capture_fps}
@@ -70,4 +74,5 @@ def settings_of(
         slowdown=slowdown,
         capture_fps=capture_fps,
         release_frame=release_frame,
+        throws=cast(Literal["R", "L"] | None, throws),
     )

@@ -74,6 +74,7 @@ class Close:
     frame_index: NDArray[np.int64]  # shape (k,), increasing
     arm: ArmReading  # in every few of them
     hand: HandReading
+    side_doubtful: bool  # whether it is the other arm that throws, for all that is seen
     ball: BallSeen
     full: Mapping[int, Stored]  # some frames at full size, by index: until the picture is taken
     begun: Mapping[float, Begun] = field(default_factory=dict)  # by slowdown, once an arm was fitted to them
@@ -211,7 +212,7 @@ def _read_close(
     clip: Clip, time_s: Array, centre_frame: float, coarse: Stretch | None, settings: Settings
 ) -> Close:
     from release.landmarks.infer_hand import read_hand
-    from release.landmarks.infer_side import throwing_side
+    from release.landmarks.side import throwing_side
 
     centre_s = time_at(centre_frame, time_s)
     index = close_frames(time_s, centre_s)
@@ -225,11 +226,11 @@ def _read_close(
     if not set(index) <= set(kept):
         kept, full = kept_of(clip, index, arm), {}
     images = [kept[int(i)] for i in index]
-    side = settings.throws or throwing_side(images, index, arm)
-    hand = read_hand(images, index, arm, side)
     among = rows(arm, np.isin(arm.frame_index, index))
+    side, doubtful = throwing_side(among) if settings.throws is None else (settings.throws, False)
+    hand = read_hand(images, index, arm, side)
     ball = _ball(images, hand)
-    return Close(frame_index=index, arm=among, hand=hand, ball=ball, full=full)
+    return Close(frame_index=index, arm=among, hand=hand, side_doubtful=doubtful, ball=ball, full=full)
 
 
 def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:

@@ -17,6 +17,7 @@ from release.frames.window import frame_at, time_at
 from release.instant.parting import SeenFlight, parting
 from release.instant.result import ReleaseInstant
 from release.landmarks.result import Side
+from release.landmarks.side import throwing_side
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
 from release.orientation.quality import flags, limits, seen_round_release
@@ -73,10 +74,6 @@ class _Seen:
     release: ReleaseInstant
     fitted: Fitted
     released: bool = True  # whether the ball is seen leaving; else the other clip tells when it does
-
-    @property
-    def right_probability(self) -> float:
-        return float(np.nanmean(self.close.arm.right_probability))
 
 
 def measure_pair(
@@ -165,7 +162,7 @@ def _of_both(
             return _refused(names, f"{names[at]}: {one}")
         seen.append(one)
     if seen[0].close.hand.side != seen[1].close.hand.side:
-        side: Literal["R", "L"] = "R" if sum(s.right_probability for s in seen) >= 1 else "L"
+        side, _ = throwing_side(*(s.close.arm for s in seen))
         at = next(k for k, s in enumerate(seen) if s.close.hand.side != side)
         again = _look(paths[at], replace(settings[at], throws=side))
         if isinstance(again, str):
@@ -244,7 +241,8 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
         both.arm, side, release_sd_s=release_sd_s, heading=both.heading, factors=read_factors()
     ) | release_place(both.arm, side, both.cameras[0], release_sd_s=release_sd_s)
     near = nearest_row(a.close, a.release)
-    looks = seen_round_release(a.close.hand, both.arm, near)
+    doubtful = a.close.side_doubtful and b.close.side_doubtful
+    looks = seen_round_release(a.close.hand, both.arm, near, side_doubtful=doubtful)
     said = (*flags(looks), *a.stand.said, *b.stand.said)
     return PairMeasurement(
         clips=names,

@@ -15,9 +15,18 @@ from release.orientation.residuals import project
 class TruthReader:
     """Reads one clip with truth as the networks would; in frames outside the truth nothing is found."""
 
-    def __init__(self, truth_path: Path, *, degrees: float = 1.5, points: float = 0.05, seed: int = 0):
+    def __init__(
+        self,
+        truth_path: Path,
+        *,
+        degrees: float = 1.5,
+        points: float = 0.05,
+        side: float = 1.0,
+        seed: int = 0,
+    ):
         self.truth = read_truth(truth_path)
-        self.degrees, self.points, self.rng = degrees, points, np.random.default_rng(seed)
+        self.degrees, self.points, self.side = degrees, points, side
+        self.rng = np.random.default_rng(seed)
 
     def follow_arm(self, image, frame_index, scale, looks):
         return self.read_arm(image[None], np.array([frame_index]), scale)
@@ -40,7 +49,7 @@ class TruthReader:
             upper_arm=self._nudged(upper),
             upper_arm_sd_deg=np.full(k, self.degrees),
             view_px=view,
-            right_probability=np.full(k, float(self.truth.side == "R")),
+            right_probability=np.full(k, self.side if self.truth.side == "R" else 1 - self.side),
             found_probability=known.astype(float),
         )
 

@@ -72,6 +72,14 @@ def test_a_throw_is_found_and_measured_within_its_intervals(tmp_path, networks):
     assert set(measured.points_px) >= {"shoulder", "elbow", "wrist", "middle_mcp"}
 
 
+def test_where_it_is_not_plain_which_arm_throws_that_is_said_until_a_person_tells(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    side = networks(clip, side=0.6).side
+    doubt = "it is not plain which arm throws"
+    assert doubt in measure_clip(clip).orientation.flagged
+    assert doubt not in measure_clip(clip, settings_of(throws=side)).orientation.flagged
+
+
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     asked = []
@@ -110,6 +118,7 @@ def found_among(monkeypatch, tmp_path, evidence, again):
         frame_index=np.arange(3),
         arm=None,
         hand=SimpleNamespace(held_probability=np.zeros(3)),
+        side_doubtful=False,
         ball=None,
         full={},
     )
@@ -298,6 +307,7 @@ def test_a_folder_without_truth_is_told(tmp_path):
         ({"slowdown": 8.0, "capture_fps": 240.0}, "not both"),
         ({"slowdown": -1.0}, "positive number"),
         ({"release_frame": -3.0}, "counts from 0"),
+        ({"throws": "left"}, "R or L"),
     ],
 )
 def test_settings_that_mean_nothing_are_told(typed, told):

@@ -35,13 +35,15 @@ class Seen:
     unfamiliarity: float  # median of the frames next to release
     second_opinion_sds: float  # how far MediaPipe's palm differs, in standard uncertainties
     lost_share: float  # of frames without a hand
+    side_doubtful: bool  # whether it is the other arm that throws
 
 
-def seen_round_release(hand: HandReading, arm: FittedArm, near: int) -> Seen:
+def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, side_doubtful: bool) -> Seen:
     """Gather them at the frame `near` release.
 
     Args:
         near: Row of the hand's readings nearest to release.
+        side_doubtful: Whether it may be the other arm that throws.
     """
     close = slice(max(near - 2, 0), near + 3)
     posed = place(arm.pose, arm.body)
@@ -59,6 +61,7 @@ def seen_round_release(hand: HandReading, arm: FittedArm, near: int) -> Seen:
         unfamiliarity=_median(hand.unfamiliarity[close]),
         second_opinion_sds=_median(difference),
         lost_share=float(np.mean(~np.isfinite(hand.points_px[:, 1, 0]))),
+        side_doubtful=side_doubtful,
     )
 
 
@@ -92,6 +95,8 @@ def limits(seen: Seen) -> tuple[str, ...]:
 def flags(seen: Seen) -> tuple[str, ...]:
     """Reasons to look at the frame before believing the figures."""
     said = []
+    if seen.side_doubtful:
+        said.append("it is not plain which arm throws")
     if seen.two_solutions:
         said.append("two solutions")
     if seen.unfamiliarity > STRANGE:

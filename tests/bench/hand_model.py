@@ -25,8 +25,8 @@ from release.frames.decode import decode_every  # noqa: E402
 from release.landmarks.infer_arm import read_arm  # noqa: E402
 from release.landmarks.infer_hand import read_hand  # noqa: E402
 from release.landmarks.infer_network import SIDE_PX, run  # noqa: E402
-from release.landmarks.infer_side import throwing_side  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS  # noqa: E402
+from release.landmarks.side import throwing_side  # noqa: E402
 
 NEAR_FRAMES, ARM_S = 10, 0.08
 ZONE_PX = 50.0  # wrist to middle knuckle: larger frames the release zone, smaller the whole body
@@ -49,7 +49,7 @@ def read_one(path: Path) -> Judged | None:
     index = [f["frame"] for f in truth["frames"]]
     near = decode_every(clip, 1, first=index[0], last=index[-1])
     arm = read_arm(near.images, near.index, near.scale)
-    side = throwing_side(near.images, near.index, arm)
+    side, _ = throwing_side(arm)
     hand = read_hand(near.images, near.index, arm, side, second=False)
     return judged(truth, arm, hand, NEAR_FRAMES, ARM_S)
 

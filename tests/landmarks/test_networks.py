@@ -12,8 +12,8 @@ from release.frames.decode import decode_every
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import _round_release, read_hand
 from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
-from release.landmarks.infer_side import throwing_side
 from release.landmarks.result import HAND_POINTS
+from release.landmarks.side import throwing_side
 
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
 
@@ -28,8 +28,22 @@ def read(request):
 
 
 def test_the_side_is_the_arm_that_throws(read):
-    truth, frames, arm = read
-    assert throwing_side(frames.images, frames.index, arm) == truth["handedness"]
+    truth, _, arm = read
+    assert throwing_side(arm) == (truth["handedness"], False)
+
+
+def test_a_few_frames_that_are_sure_of_the_side_tell_more_than_many_that_waver(read):
+    truth, _, arm = read
+    right = np.where(np.arange(len(arm.frame_index)) % 3, 0.45, 0.999)
+    wavering = replace(arm, right_probability=right if truth["handedness"] == "R" else 1 - right)
+    assert throwing_side(wavering) == (truth["handedness"], False)
+
+
+def test_of_two_cameras_the_surer_one_tells_the_side(read):
+    _, _, arm = read
+    wavering, sure = (replace(arm, right_probability=np.full(len(arm.frame_index), p)) for p in (0.4, 0.9))
+    assert throwing_side(wavering) == ("L", True)
+    assert throwing_side(wavering, sure) == ("R", False)
 
 
 def test_the_wrist_is_found_within_a_third_of_a_palm_and_the_ball_leaves_the_hand(read):
