@@ -127,9 +127,8 @@ def _draw_form(look: NDArray[np.float32], rng: np.random.Generator) -> NDArray[n
 
 def _draw_thing(ball: Array, rng: np.random.Generator) -> tuple[Thing, float]:
     """A thing of any size in a hand that holds a ball there (3,), and how thick it is over the palm."""
-    thick = np.exp(
-        rng.uniform(np.log(0.009), np.log(0.06), 2)
-    )  # half of it, as all here; less hides in a fist
+    # Half of it, as all here; less hides in a fist.
+    thick = np.exp(rng.uniform(np.log(0.009), np.log(0.06), 2))
     long = np.exp(rng.uniform(np.log(max(thick.max(), 0.05)), np.log(0.4)))
     if max(abs(np.log(np.array([*thick, long]) / BALL_RADIUS_M))) < 0.35:
         long = 3 * BALL_RADIUS_M  # else hardly to be told from the ball
