@@ -108,9 +108,8 @@ def _to_right_field(side: Side, heading: Heading | None) -> Array | None:
 
 
 def _right_covariance(side: Side, heading: Heading) -> Array:
-    turned = np.array(
-        [1.0, 1.0, 1.0] if side == "R" else [-1.0, 1.0, -1.0]
-    )  # a mirror in y turns x and z back
+    # A mirror in y turns x and z back.
+    turned = np.array([1.0, 1.0, 1.0] if side == "R" else [-1.0, 1.0, -1.0])
     return heading.covariance_rad2 * np.outer(turned, turned)
 
 
