@@ -24,7 +24,7 @@ from release.clip.read import read_clip  # noqa: E402
 from release.frames.decode import decode_every  # noqa: E402
 from release.landmarks.infer_arm import read_arm  # noqa: E402
 from release.landmarks.infer_hand import read_hand  # noqa: E402
-from release.landmarks.infer_network import SIDE_PX, run  # noqa: E402
+from release.landmarks.infer_network import SIDE_PX, TOGETHER, run  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS  # noqa: E402
 from release.landmarks.side import throwing_side  # noqa: E402
 
@@ -115,14 +115,17 @@ def covered(figure, squared, freedom):
 
 
 def cost() -> None:
+    # The hand is read in stacks; the arm is followed, one picture after the other.
+    together = {"hand": TOGETHER, "arm": 1}
     for kind in ("hand", "arm"):
-        picture = np.random.default_rng(0).integers(0, 256, (1, SIDE_PX, SIDE_PX, 3), np.uint8)
+        shape = (together[kind], SIDE_PX, SIDE_PX, 3)
+        pictures = np.random.default_rng(0).integers(0, 256, shape, np.uint8)
         times = []
         for _ in range(40):
             begun = time.process_time()  # what else the machine does is no part of it
-            run(kind, picture)
+            run(kind, pictures)
             times.append(time.process_time() - begun)
-        milliseconds = 1e3 * float(np.median(times))
+        milliseconds = 1e3 * float(np.median(times)) / together[kind]
         say(f"{kind} model, one crop on one core", "<= 6 ms", f"{milliseconds:.1f} ms", milliseconds <= 6)
     size = sum(p.stat().st_size for p in OWN_WEIGHTS.glob("*.onnx")) / 1e6
     say("both models on disk", "<= 10 MB", f"{size:.1f} MB", size <= 10)
