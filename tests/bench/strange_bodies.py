@@ -117,13 +117,13 @@ def _filmed(crops: Crops, seed: int) -> Pictures:
 
 def _rendered(kind: str, baked: Path, count: int, rng: np.random.Generator) -> Crops:
     bodies, grips, studio = _stage(baked)
-    people = np.arange(len(grips))[-training.KEPT_OUT_BODIES :]
+    people = training.who_throws(bodies, kept_out=True)
     batch, parts = GRID[0] * GRID[1], []
     for k, first in enumerate(range(0, count, batch)):
         thing = list(THINGS)[k % len(THINGS)] if kind == THING else None
         shots, labels = [], []
         while len(shots) < min(batch, count - first):
-            which = int(rng.choice(people))
+            which = int(rng.choice(len(people), p=people))
             grip = loosened(grips[which][rng.integers(len(grips[which]))], rng)
             thrown = aimed(
                 Thrown(bodies=bodies, which=which, motion=draw_motion(rng), grip=grip, spin=SPIN),
