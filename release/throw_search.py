@@ -17,6 +17,7 @@ from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
+from release.landmarks.side import throwing_side
 from release.landmarks.view import Held
 from release.orientation.arm_fit import Begun
 from release.settings import Settings
@@ -212,7 +213,6 @@ def _read_close(
     clip: Clip, time_s: Array, centre_frame: float, coarse: Stretch | None, settings: Settings
 ) -> Close:
     from release.landmarks.infer_hand import read_hand
-    from release.landmarks.side import throwing_side
 
     centre_s = time_at(centre_frame, time_s)
     index = close_frames(time_s, centre_s)

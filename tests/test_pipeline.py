@@ -277,6 +277,12 @@ def test_a_folder_is_looked_at_clip_by_clip(tmp_path):
     assert str(said.exception) == f"no video in {empty}"
 
 
+def test_an_arm_that_is_neither_is_told_before_any_clip_is_looked_at(tmp_path):
+    (tmp_path / "one.mp4").write_bytes(b"no video")
+    said = CliRunner().invoke(app, ["look", str(tmp_path), "--throws", "left"])
+    assert str(said.exception) == "the throwing arm is R or L, not 'left'"
+
+
 def test_accuracy_scores_what_was_measured(tmp_path, networks):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     networks(clip)

@@ -43,7 +43,7 @@ def marks_toml(path: Path, camera) -> Path:
 def filmed(tmp_path, monkeypatch):
     """Clips and camera files of one throw by two phones, or of two throws."""
 
-    def film(second=THROW, second_fps=240, first_stored_fps=None, hidden=None, seed=0):
+    def film(second=THROW, second_fps=240, first_stored_fps=None, hidden=None, sides=(1.0, 1.0), seed=0):
         clips = (
             draw_clip(tmp_path, THROW, CAMERAS[0], name="a", stored_fps=first_stored_fps),
             draw_clip(
@@ -54,7 +54,10 @@ def filmed(tmp_path, monkeypatch):
         now = []
 
         def reader(clip):  # the same clip read again is read the same
-            return TruthReader(clip.with_suffix(".truth.json"), degrees=2.0, points=0.03, seed=seed)
+            side = sides[clips.index(clip)]
+            return TruthReader(
+                clip.with_suffix(".truth.json"), degrees=2.0, points=0.03, side=side, seed=seed
+            )
 
         def read_hand(*given, **options):
             seen = now[0].read_hand(*given, **options)
@@ -87,6 +90,13 @@ def test_one_throw_by_two_phones_is_measured_within_its_intervals(filmed):
             assert figure.value == pytest.approx(truth.angles_deg[name], abs=3.5 * figure.sd), name
     ball = THROW.posed(np.zeros(1)).points_m[0, 7]
     assert measured.orientation.figures["release_height"].value == pytest.approx(ball[2], abs=0.1)
+
+
+@pytest.mark.parametrize(("sides", "doubtful"), [((0.6, 0.6), True), ((0.6, 1.0), False)])
+def test_a_pair_says_that_the_arm_is_not_plain_only_where_neither_clip_shows_it(filmed, sides, doubtful):
+    clips, cameras, _ = filmed(sides=sides)
+    said = measure_pair(clips, cameras).orientation.flagged
+    assert ("it is not plain which arm throws" in said) == doubtful
 
 
 def test_clips_at_stated_rates_come_onto_one_clock_though_one_plays_slowed(filmed, tmp_path):

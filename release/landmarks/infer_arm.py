@@ -6,10 +6,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
 from release.landmarks.result import ArmReading
 from release.landmarks.track import ARM_WIDTH
+from release.landmarks.unfamiliar import log_odds
 from release.landmarks.view import Crop, cut, halved
 
 Array = NDArray[np.float64]
@@ -136,5 +138,4 @@ def _placed(read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array
 
 def _side(first: Array, second: Array) -> Array:
     """Both looks weigh alike, on the scale of log odds."""
-    odds = [np.log(p / (1 - p)) for p in (np.clip(right, 1e-6, 1 - 1e-6) for right in (first, second))]
-    return 1 / (1 + np.exp(-sum(odds) / 2))
+    return np.asarray(expit((log_odds(first) + log_odds(second)) / 2))

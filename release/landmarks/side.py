@@ -8,6 +8,7 @@ from release.landmarks.result import ArmReading, Side
 # Log odds below which a person should look: of 419 rendered throws of people kept out of training 24 were as
 # doubtful, and of those three of the five read as the other arm's.
 DOUBTFUL = 0.75
+SUREST = 0.001  # no single frame is believed further than this
 
 
 def throwing_side(*seen: ArmReading) -> tuple[Side, bool]:
@@ -19,5 +20,5 @@ def throwing_side(*seen: ArmReading) -> tuple[Side, bool]:
     Args:
         seen: What the arm finder read of one throw, by each camera.
     """
-    odds = sum(np.nanmean(logit(np.clip(arm.right_probability, 1e-3, 1 - 1e-3))) for arm in seen)
+    odds = sum(np.nanmean(logit(np.clip(arm.right_probability, SUREST, 1 - SUREST))) for arm in seen)
     return "R" if odds >= 0 else "L", bool(abs(odds) < DOUBTFUL)

@@ -73,9 +73,8 @@ def _regions(bodies: Bodies) -> NDArray[np.float32]:
         ]
         tip = bodies.tails_m[:, bodies.bone(f"finger3-3.{side}")].mean(0)
         segment, share = along_segments(rest, np.array([*places, tip]))
-        along = np.where(
-            (rest[:, 0] < 0) == (side == "R"), segment + share, along
-        )  # 0 shoulder .. 3 fingertip
+        on_side = (rest[:, 0] < 0) == (side == "R")
+        along = np.where(on_side, segment + share, along)  # 0 shoulder .. 3 fingertip
     head = kind == HEAD
     low, high = rest[head, 2].min(), rest[head, 2].max()
     height = np.where(head, (rest[:, 2] - low) / (high - low), 0.0)

@@ -116,16 +116,14 @@ def covered(figure, squared, freedom):
 
 def cost() -> None:
     # The hand is read in stacks; the arm is followed, one picture after the other.
-    together = {"hand": TOGETHER, "arm": 1}
-    for kind in ("hand", "arm"):
-        shape = (together[kind], SIDE_PX, SIDE_PX, 3)
-        pictures = np.random.default_rng(0).integers(0, 256, shape, np.uint8)
+    for kind, together in (("hand", TOGETHER), ("arm", 1)):
+        pictures = np.random.default_rng(0).integers(0, 256, (together, SIDE_PX, SIDE_PX, 3), np.uint8)
         times = []
         for _ in range(40):
             begun = time.process_time()  # what else the machine does is no part of it
             run(kind, pictures)
             times.append(time.process_time() - begun)
-        milliseconds = 1e3 * float(np.median(times)) / together[kind]
+        milliseconds = 1e3 * float(np.median(times)) / together
         say(f"{kind} model, one crop on one core", "<= 6 ms", f"{milliseconds:.1f} ms", milliseconds <= 6)
     size = sum(p.stat().st_size for p in OWN_WEIGHTS.glob("*.onnx")) / 1e6
     say("both models on disk", "<= 10 MB", f"{size:.1f} MB", size <= 10)
