@@ -85,6 +85,7 @@ class TruthReader:
             ball_radius_sd_px=0.05 * radius,
             palm=palm,
             palm_cov_rad2=np.tile(np.radians(self.degrees) ** 2 * np.eye(3), (k, 1, 1)),
+            palm_view_px=view,
             forearm=self._nudged(forearm),
             forearm_sd_deg=np.full(k, self.degrees),
             view_px=view,

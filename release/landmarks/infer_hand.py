@@ -1,14 +1,25 @@
 """The hand model: points, palm and forearm of the throwing hand, followed from frame to frame."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
+from release.landmarks.infer_network import SIDE_PX, Kind, calibration, covariances, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
-from release.landmarks.track import SURER, first_crops, led_crops, next_crops, on_the_hand, palm_sd_rad
+from release.landmarks.track import (
+    ELBOW,
+    SURE,
+    SURER,
+    detail_crop,
+    first_crops,
+    led_crops,
+    next_crops,
+    on_the_hand,
+    palm_sd_rad,
+)
 from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, Picture, cut
 
@@ -18,6 +29,9 @@ LOOKS = (3, 2, 1)
 # MediaPipe is asked about the frame likeliest to be the release and one so many before and after it: those
 # within two of release count, release is told more exactly later, and neighbouring frames are read alike.
 ASKED = 3
+BALL = HAND_POINTS.index("ball")
+# Side in pixels from which on a hand's crop is looked at in detail too.
+LARGE_PX = 250.0
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -48,9 +62,10 @@ def read_hand(
                 crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
             )
     _look_again(images, crops, read)
+    detail = _in_detail(images, crops, read)
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
-    return _reading(read, crops, frame_index, side, apart_deg, theirs_sd_deg)
+    return _reading(read, crops, detail, frame_index, side, apart_deg, theirs_sd_deg)
 
 
 def _look_again(
@@ -77,6 +92,29 @@ def _look_again(
                     read[name][row] = values[k]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Detail:
+    """What the frames of a large hand show in finer crops."""
+
+    rows: NDArray[np.int64]  # shape (n,), which frames
+    crops: Sequence[Crop]  # n of them
+    read: dict[str, Array]
+
+
+def _in_detail(
+    images: Sequence[Picture] | NDArray[np.uint8], crops: Sequence[Crop], read: dict[str, Array]
+) -> _Detail | None:
+    """Hand and ball in crops half as wide, where the picture is fine enough; None where it is not."""
+    rows = np.flatnonzero(read["present"] > SURE).tolist()
+    if crops[0].side_px < LARGE_PX or not len(rows):
+        return None
+    finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]
+    found = run(
+        "detail", np.stack([cut(images[row], c, SIDE_PX) for row, c in zip(rows, finer, strict=True)])
+    )
+    return _Detail(rows=np.array(rows), crops=finer, read=found)
+
+
 def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
     """The frames next to the one where the ball is likeliest to leave: those are worth a second opinion."""
     sums = np.cumsum(np.where(present > LOST, held - 0.5, 0.0))
@@ -86,29 +124,70 @@ def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
     return near[present[near] > LOST]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Placed:
+    """Where n crops told hand and ball to be, in the picture; covariances calibrated."""
+
+    points_px: Array  # shape (n, 12, 2)
+    points_cov_px2: Array  # shape (n, 12, 2, 2)
+    ball_seen: NDArray[np.bool_]  # shape (n,)
+    ball_radius_px: Array  # shape (n,)
+    ball_radius_sd_px: Array  # shape (n,)
+    palm: Array  # shape (n, 3, 3), view frame of the crop's centre
+    palm_cov_rad2: Array  # shape (n, 3, 3)
+    view_px: Array  # shape (n, 2), the crop's centre
+
+
+def _placed(kind: Kind, read: dict[str, Array], crops: Sequence[Crop]) -> _Placed:
+    factor = calibration(kind)
+    covs = covariances(read["points_precision"]) * (SIDE_PX * factor.get("points", 1.0)) ** 2
+    axes = np.stack([crop.axes() for crop in crops])
+    radius = read["radius"] * np.array([crop.side_px for crop in crops])
+    points = [c.to_picture(p * SIDE_PX, SIDE_PX) for c, p in zip(crops, read["points"], strict=True)]
+    spread = [c.spread_to_picture(v, SIDE_PX) for c, v in zip(crops, covs, strict=True)]
+    low = read["palm_precision"]
+    palm_cov = np.linalg.inv(low @ low.swapaxes(-1, -2)) * factor.get("palm", 1.0) ** 2
+    return _Placed(
+        points_px=np.stack(points),
+        points_cov_px2=np.stack(spread),
+        ball_seen=read["visible"][:, BALL] >= 0.5,
+        ball_radius_px=radius,
+        ball_radius_sd_px=radius * read["radius_log_sd"] * factor.get("radius", 1.0),
+        palm=axes @ read["palm"],
+        palm_cov_rad2=axes @ palm_cov @ axes.swapaxes(-1, -2),
+        view_px=np.stack([crop.centre_px for crop in crops]),
+    )
+
+
+def _with_detail(whole: _Placed, detail: _Placed, rows: NDArray[np.int64]) -> _Placed:
+    """What the finer crops told in some rows; the elbow, which they do not hold, as before."""
+    found = {}
+    for name in (f.name for f in fields(_Placed)):
+        found[name] = np.array(getattr(whole, name))
+        found[name][rows] = getattr(detail, name)
+    for name in ("points_px", "points_cov_px2"):
+        found[name][:, ELBOW] = getattr(whole, name)[:, ELBOW]
+    return _Placed(**found)
+
+
 def _reading(
     read: dict[str, Array],
     crops: Sequence[Crop],
+    detail: _Detail | None,
     frame_index: NDArray[np.int64],
     side: Side,
     apart_deg: Array,
     theirs_sd_deg: float,
 ) -> HandReading:
-    factor = calibration("hand")
-    covs = covariances(read["points_precision"]) * (SIDE_PX * factor.get("points", 1.0)) ** 2
-    axes = np.stack([crop.axes() for crop in crops])
-    sides = np.array([crop.side_px for crop in crops])
-    points = np.stack(
-        [c.to_picture(p * SIDE_PX, SIDE_PX) for c, p in zip(crops, read["points"], strict=True)]
-    )
-    spread = np.stack([c.spread_to_picture(v, SIDE_PX) for c, v in zip(crops, covs, strict=True)])
-    low = read["palm_precision"]
-    palm_cov = np.linalg.inv(low @ low.swapaxes(-1, -2)) * factor.get("palm", 1.0) ** 2
-    ours_deg = np.degrees(np.sqrt(np.trace(palm_cov, axis1=1, axis2=2)))
+    factor, axes = calibration("hand"), np.stack([crop.axes() for crop in crops])
+    placed = _placed("hand", read, crops)
+    ours_deg = np.degrees(np.sqrt(np.trace(placed.palm_cov_rad2, axis1=1, axis2=2)))
+    if detail is not None:
+        placed = _with_detail(placed, _placed("detail", detail.read, detail.crops), detail.rows)
     lost = read["present"] < LOST
-    unseen = lost | (read["visible"][:, HAND_POINTS.index("ball")] < 0.5)
-    radius = np.where(unseen, np.nan, read["radius"] * sides)
-    points[:, HAND_POINTS.index("ball")][unseen] = np.nan
+    unseen = lost | ~placed.ball_seen
+    points = placed.points_px.copy()
+    points[:, BALL][unseen] = np.nan
 
     def known(values: Array) -> Array:
         values = np.array(values, float)
@@ -119,11 +198,12 @@ def _reading(
         frame_index=np.asarray(frame_index),
         side=side,
         points_px=known(points),
-        points_cov_px2=known(spread),
-        ball_radius_px=radius,
-        ball_radius_sd_px=radius * read["radius_log_sd"] * factor.get("radius", 1.0),
-        palm=known(axes @ read["palm"]),
-        palm_cov_rad2=known(axes @ palm_cov @ axes.swapaxes(-1, -2)),
+        points_cov_px2=known(placed.points_cov_px2),
+        ball_radius_px=np.where(unseen, np.nan, placed.ball_radius_px),
+        ball_radius_sd_px=np.where(unseen, np.nan, placed.ball_radius_sd_px),
+        palm=known(placed.palm),
+        palm_cov_rad2=known(placed.palm_cov_rad2),
+        palm_view_px=placed.view_px,
         forearm=known(np.einsum("kij,kj->ki", axes, read["direction"])),
         forearm_sd_deg=known(np.degrees(read["direction_sd"]) * factor.get("direction", 1.0)),
         view_px=np.stack([crop.centre_px for crop in crops]),

@@ -21,6 +21,7 @@ os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 import onnxruntime
 
 Array = NDArray[np.float64]
+Kind = Literal["hand", "detail", "arm"]
 SIDE_PX = 192
 THREADS = 4
 TOGETHER = 3  # pictures that go through a network at once: each in 7 % less time than one by one, for 12 MB
@@ -53,7 +54,7 @@ def usual_odds() -> Array:
     return np.array(_card("hand")["strange_quantiles"])
 
 
-def run(kind: Literal["hand", "arm"], pictures: NDArray[np.uint8]) -> dict[str, Array]:
+def run(kind: Kind, pictures: NDArray[np.uint8]) -> dict[str, Array]:
     """Read a stack of crops.
 
     Args:

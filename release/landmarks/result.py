@@ -56,9 +56,12 @@ class HandReading:
     points_cov_px2: NDArray[np.float64]  # shape (k, 12, 2, 2)
     ball_radius_px: NDArray[np.float64]  # shape (k,)
     ball_radius_sd_px: NDArray[np.float64]  # shape (k,)
-    palm: NDArray[np.float64]  # shape (k, 3, 3): columns r_h, d_h, p of definitions.md, view frame
+    palm: NDArray[
+        np.float64
+    ]  # shape (k, 3, 3): columns r_h, d_h, p of definitions.md, view frame at palm_view_px
     palm_cov_rad2: NDArray[np.float64]  # shape (k, 3, 3), of the small rotation vector applied on the left
-    forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame
+    palm_view_px: NDArray[np.float64]  # shape (k, 2), as view_px
+    forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame at view_px
     forearm_sd_deg: NDArray[np.float64]  # shape (k,), per tangent axis
     view_px: NDArray[np.float64]  # shape (k, 2), the point whose ray is the view frame's z
     held_probability: NDArray[np.float64]  # shape (k,), the ball touches the hand

@@ -21,9 +21,10 @@ Array = NDArray[np.float64]
 # What a crop spans: hand, ball and, of most arms, the elbow. With the elbow outside, the forearm's length is
 # not seen: on kept-out renders it was then read 7 % of that length off instead of 4.
 CROP_M = 0.57
+DETAIL_M = 0.30  # a second crop, of a large hand: hand and ball, twice as fine
 ZOOM_M = 0.50  # what the hand model's zoom counts from
 ARM_WIDTH = 1.5  # side of the arm finder's second look, by the arm's length: training draws as much
-ELBOW, WRIST = HAND_POINTS.index("elbow"), HAND_POINTS.index("wrist")
+ELBOW, WRIST, KNUCKLE = (HAND_POINTS.index(name) for name in ("elbow", "wrist", "middle_mcp"))
 SURE = 0.5
 # Stated SD of the palm's turn about each axis: on kept-out renders 95 of 100 hands that were followed lay
 # below it, and 9 of 10 crops that had lost the hand above.
@@ -35,7 +36,7 @@ FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
-SHARP_PX = 288  # a crop's side in pixels that is enough to read it at two thirds of that
+SHARP_PX = 438  # a crop's side in pixels that is enough to read its detail at five sixths of that
 
 
 def squares_round(
@@ -88,6 +89,12 @@ def next_crops(
     side_px = max(crops[0].side_px * np.exp(-zoom), 24.0)
     wrist, mirrored = places[:, WRIST], crops[0].mirrored
     return _crops(places[:, ELBOW], wrist, sure, np.array(rows), np.arange(len(crops)), side_px, mirrored)
+
+
+def detail_crop(crop: Crop, points: Array, out_px: int) -> Crop:
+    """The finer crop of a hand, by its points (12, 2) read in pixels of the crop that it is seen in."""
+    middle = (points[WRIST] + points[KNUCKLE]) / 2
+    return replace(crop, centre_px=crop.to_picture(middle, out_px), side_px=crop.side_px * DETAIL_M / CROP_M)
 
 
 def palm_sd_rad(present: Array, palm_precision: Array) -> Array:

@@ -152,6 +152,7 @@ class Views:
 
     arm: Array  # shape (j, 3, 3), view frame to camera axes, in the frames in which the arm was read
     hand: Array  # shape (k, 3, 3)
+    palm: Array  # shape (k, 3, 3)
     arm_turn: Array  # shape (j, 3), see ArmWindow
     hand_turn: Array  # shape (k, 3)
     focal_px: float
@@ -181,7 +182,7 @@ def window_of(
     points = np.concatenate([spread(arm.points_px), hand.points_px[:, rows]], axis=1)
     points[~held, -1] = np.nan
     covariance = [spread(arm.points_cov_px2), hand.points_cov_px2[:, rows]]
-    palm_cov = views.hand @ hand.palm_cov_rad2 @ views.hand.transpose(0, 2, 1)
+    palm_cov = views.palm @ hand.palm_cov_rad2 @ views.palm.transpose(0, 2, 1)
     return ArmWindow(
         side=hand.side,
         time_s=time_s,
@@ -191,7 +192,7 @@ def window_of(
         upper_arm_sd_rad=spread(np.radians(arm.upper_arm_sd_deg)),
         forearm=np.einsum("kij,kj->ki", views.hand, hand.forearm),
         forearm_sd_rad=np.radians(hand.forearm_sd_deg),
-        palm=views.hand @ hand.palm,
+        palm=views.palm @ hand.palm,
         palm_cov_rad2=palm_cov,
         ball_radius_px=np.where(held, hand.ball_radius_px, np.nan),
         ball_radius_sd_px=hand.ball_radius_sd_px,

@@ -7,6 +7,7 @@ Why:  a network learns what stays the same; so everything else varies: place, ba
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -14,23 +15,14 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from release.landmarks.track import CROP_M
+from release.landmarks.track import CROP_M, DETAIL_M
 from release.workshop.backdrops import Draw, backdrops, colours, dirt, rain, things_in_front
-from release.workshop.crops import HAND_WIDTH_M
+from release.workshop.crops import WIDTH_M
 from release.workshop.network import SIDE_PX
 
-SOURCE_PX = (
-    192,
-    192,
-    192,
-    176,
-    160,
-    128,
-    112,
-    96,
-    80,
-    64,
-)  # sides of the crop in camera pixels, multiples of 8
+# Sides of the crop in camera pixels, multiples of 8; a detail is looked at only where a hand is large.
+SMALL_PX, LARGE_PX = (192, 192, 192, 176, 160, 128, 112, 96, 80, 64), (192, 192, 192, 192, 176, 160, 144, 128)
+SOURCE_PX = {"hand": SMALL_PX, "arm": SMALL_PX, "detail": LARGE_PX}
 GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
 NO_HAND = 0.08  # share of pictures with nobody in them
 STAND_IN = 0.5  # share of those in which a jointed stick takes the arm's place
@@ -64,9 +56,13 @@ def draw_banks(draw: Draw, *, behind: int, before: int, side: int = 224) -> Bank
 def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, Tensor, Tensor]:
     """Random zoom (b,), turn in radians (b,) and shift (b, 2) of the window, in half sides of the crop."""
     count = len(labels["points"])
-    if kind == "hand":  # mostly of the width that the tracker settles on, else as its first looks are
+    if kind != "arm":  # mostly of the width that the tracker settles on, else as its first looks are
         settled = draw.chance(count, of=0.65)
-        zoom = CROP_M / HAND_WIDTH_M * torch.exp(draw.uniform(count, low=-1, high=1) * (0.3 - 0.2 * settled))
+        zoom = (
+            (CROP_M if kind == "hand" else DETAIL_M)
+            / WIDTH_M[kind]
+            * torch.exp(draw.uniform(count, low=-1, high=1) * (0.3 - 0.2 * settled))
+        )
         turn = draw.normal(count) * math.radians(9)
         return zoom, turn, (draw.normal(count, 2) * 0.07).clamp(-0.2, 0.2)
     points = labels["points"] * 2 - 1
@@ -145,7 +141,7 @@ def augmented(
 
     Args:
         draw: Random numbers on the device of the crops.
-        kind: "hand" or "arm".
+        kind: "hand", "detail" or "arm".
         coded: Shape (b, s, s, 4), uint8, as rendered.
         others: The same, other crops, which become clutter behind.
         labels: points (b, n, 2) as shares of the side, direction (b, 3), and for hands palm (b, 3, 3),
@@ -158,7 +154,7 @@ def augmented(
     """
     count, device = len(coded), coded.device
     zoom, turn, shift = windows(draw, kind, labels)
-    flip = torch.ones(count, device=device) if kind == "hand" else 1 - 2 * draw.chance(count, of=0.5)
+    flip = 1 - 2 * draw.chance(count, of=0.5) if kind == "arm" else torch.ones(count, device=device)
     theta = _leaning(draw, _theta(zoom, turn, shift, flip))
     moved = moved_labels(labels, zoom, turn, theta, flip)
     pixels = draw.coarse()
@@ -172,7 +168,7 @@ def augmented(
     if kind == "hand":
         spoilt = _spoil(draw, pixels, scene, banks)
         moved["strange"] = torch.maximum(torch.maximum(labels["strange"], 1 - moved["present"]), spoilt)
-    pictures = torch.cat([_filmed(pixels, part) for part in scene.chunk(GROUPS)]).float()
+    pictures = torch.cat([_filmed(pixels, part, SOURCE_PX[kind]) for part in scene.chunk(GROUPS)]).float()
     return _letterboxed(draw, pictures) if kind == "arm" else pictures, moved
 
 
@@ -284,7 +280,7 @@ def _scene(draw: Draw, pixels: Draw, person: Tensor, others: Tensor, banks: Bank
     behind = _sample(pixels, banks.behind[which], theta, "reflection")
     behind = _other_ball(pixels, (behind * _lit(pixels, count, 0.6, 0.15)).clamp(0, 2))
     apart = draw.uniform(count, 2, low=-1.3, high=1.3)
-    spread = math.pi if kind == "hand" else 0.15
+    spread = 0.15 if kind == "arm" else math.pi
     theta = _theta(
         torch.exp(draw.uniform(count, low=-0.3, high=1.0)), draw.normal(count) * spread, apart, one
     )
@@ -304,9 +300,9 @@ def _lit(draw: Draw, count: int, level: float, tint: float) -> Tensor:
     return light * (1 + draw.normal(count, 3, 1, 1) * tint).clamp(0.4, 1.6)
 
 
-def _filmed(draw: Draw, scene: Tensor) -> Tensor:
+def _filmed(draw: Draw, scene: Tensor, sources_px: Sequence[int]) -> Tensor:
     """Lens, sensor, tone and compression at one source resolution, then back to the network's side."""
-    source_px = draw.host.choice(SOURCE_PX)
+    source_px = draw.host.choice(sources_px)
     if source_px != SIDE_PX:
         scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
     scene = _filtered(draw, _blurred(draw, scene))

@@ -54,7 +54,7 @@ def squared_distances(
     found = {"points": (np.einsum("kpi,kpij,kpj->kp", off, inverse, off)[inside], 2)}
     angle = np.arccos(np.clip((read["direction"] * truth["direction"]).sum(1), -1, 1))
     found["direction"] = (((angle / read["direction_sd"]) ** 2)[here], 2)
-    if kind == "hand":
+    if kind != "arm":
         turn = Rotation.from_matrix(read["palm"] @ truth["palm"].swapaxes(1, 2)).as_rotvec()
         z = np.einsum("kji,kj->ki", read["palm_precision"], turn)
         found["palm"] = ((z**2).sum(1)[here], 3)
@@ -71,7 +71,7 @@ def _usual(truth: dict[str, Array], kind: str) -> NDArray[np.bool_]:
 def main() -> None:
     """Parse, measure, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "arm"))
+    parser.add_argument("kind", choices=("hand", "detail", "arm"))
     parser.add_argument("--bodies", type=Path, required=True)
     parser.add_argument("--weights", type=Path, required=True, help="folder of the packaged weights")
     parser.add_argument("--count", type=int, default=2048)

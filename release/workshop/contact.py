@@ -1,14 +1,13 @@
 """A contact sheet of training pictures with their labels drawn on them, to be looked at."""
 
 from pathlib import Path
-from typing import Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.result import HAND_POINTS
-from release.workshop.crops import render_many
+from release.workshop.crops import Kind, render_many
 from release.workshop.result import Crops
 
 COLUMNS, COUNT, ENLARGED = 8, 40, 2
@@ -17,7 +16,7 @@ POINT_COLOUR, BALL_COLOUR = (0, 255, 255), (255, 0, 255)
 GREY = 0.15  # behind the pictures, linear light
 
 
-def write_sheet(baked: Path, out: Path, seed: int, *, kind: Literal["hand", "arm"]) -> None:
+def write_sheet(baked: Path, out: Path, seed: int, *, kind: Kind) -> None:
     """Render some training pictures and write them as one PNG."""
     crops = render_many(baked, COUNT, seed, kind=kind, kept_out=False, workers=1)
     tiles = [_labelled(crops, k) for k in range(len(crops))]

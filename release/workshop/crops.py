@@ -1,6 +1,6 @@
 """Training pictures: many throws of many bodies seen by many cameras, each with exact truth.
 
-In:   baked bodies with their baked grips, a count, a seed, a kind ("hand" or "arm").
+In:   baked bodies with their baked grips, a count, a seed, a kind ("hand", "detail" or "arm").
 Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
 """
 
@@ -31,14 +31,15 @@ from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Posed, Thrown, aimed
 
 Array = NDArray[np.float64]
-Kind = Literal["hand", "arm"]
+Kind = Literal["hand", "detail", "arm"]
 
-SIDE_PX = {"hand": 224, "arm": 256}
-GRID = {"hand": (16, 16), "arm": (12, 12)}
+SIDE_PX = {"hand": 224, "detail": 224, "arm": 256}
+GRID = {"hand": (16, 16), "detail": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
-HAND_WIDTH_M = 0.68  # of a hand picture: somewhat more than the windows that are cut out of it
+WIDTH_M = {"hand": 0.68, "detail": 0.36}  # of a hand picture: somewhat more than the windows cut out of it
 PER_THROW = 16  # pictures of one drawn throw
-STRANGE = 0.12  # share of throws, for hands, that show no throwing hand, or none as a throw has it
+# Share of hands' throws that show no throwing hand or none as throws have it; where that alone is taught.
+STRANGE, MOSTLY_STRANGE = 0.12, 0.5
 KEPT_OUT_BODIES = 20  # the last of the baked bodies: only for validation
 SHARED_MEMORY = Path("/dev/shm")
 STRAY_M_S = 2.0  # SD of what the last touch adds to the ball's velocity
@@ -56,7 +57,14 @@ class _View:
 
 
 def render_crops(
-    bodies: Bodies, grips: list[list[HeldBall]], count: int, seed: int, *, kind: Kind, kept_out: bool
+    bodies: Bodies,
+    grips: list[list[HeldBall]],
+    count: int,
+    seed: int,
+    *,
+    kind: Kind,
+    kept_out: bool,
+    strange: float = STRANGE,
 ) -> Crops:
     """Render training pictures in this process.
 
@@ -65,8 +73,9 @@ def render_crops(
         grips: For each of them its baked grips.
         count: How many pictures.
         seed: Of everything drawn.
-        kind: "hand" or "arm".
+        kind: "hand", "detail" or "arm".
         kept_out: Draw from the bodies kept out of training, else from all others.
+        strange: Share of throws made strange, for hands.
     """
     rng = np.random.default_rng([seed, kind == "arm", kept_out])
     people = who_throws(bodies, kept_out=kept_out)
@@ -74,7 +83,7 @@ def render_crops(
     studio = Studio(bodies, (SIDE_PX[kind], SIDE_PX[kind]), GRID[kind])
     batch, parts = GRID[kind][0] * GRID[kind][1], []
     for first in range(0, count, batch):
-        parts.append(_batch(studio, bodies, grips, min(batch, count - first), people, kind, rng))
+        parts.append(_batch(studio, bodies, grips, min(batch, count - first), people, kind, strange, rng))
     joined = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
     return Crops(**joined)
 
@@ -88,7 +97,7 @@ def who_throws(bodies: Bodies, *, kept_out: bool) -> Array:
 
 
 def _batch(
-    studio: Studio, bodies: Bodies, grips, count: int, people, kind: Kind, rng
+    studio: Studio, bodies: Bodies, grips, count: int, people, kind: Kind, strange_share, rng
 ) -> dict[str, np.ndarray]:
     shots, labels = [], []
     while len(shots) < count:
@@ -109,7 +118,7 @@ def _batch(
         times = _times(rng, min(PER_THROW, count - len(shots)), kind)
         look, light = draw_looks(rng), draw_light(rng)
         strange = None
-        if kind == "hand" and rng.random() < STRANGE:
+        if kind == "hand" and rng.random() < strange_share:
             strange = draw_strange(thrown, look, rng)
             thrown, look = strange.thrown, strange.look
         posed = thrown.posed(_moments(times, rng))  # one pose call for every moment of the throw
@@ -142,8 +151,8 @@ def _elevation_deg(rng: np.random.Generator) -> float:
 
 
 def _times(rng: np.random.Generator, count: int, kind: Kind) -> Array:
-    near = rng.normal(0, 0.015 if kind == "hand" else 0.04, count)
-    wide = rng.uniform(-0.1, 0.06, count) if kind == "hand" else rng.uniform(-0.3, 0.25, count)
+    near = rng.normal(0, 0.04 if kind == "arm" else 0.015, count)
+    wide = rng.uniform(-0.3, 0.25, count) if kind == "arm" else rng.uniform(-0.1, 0.06, count)
     return np.where(rng.random(count) < 0.6, near, wide)
 
 
@@ -158,7 +167,7 @@ def _picture(posed: Posed, rows: slice, kind: Kind, no_ball: bool, rng: np.rando
     points = {name: p[rows] for name, p in posed.points.items()}
     middle = {name: p[0] for name, p in points.items()}
     hand, held = posed.hand[rows.start], bool(posed.held[rows.start]) and not no_ball
-    view = _hand_view(middle, rng) if kind == "hand" else _arm_view(middle, rng)
+    view = _arm_view(middle, rng) if kind == "arm" else _hand_view(middle, kind, rng)
     ball = np.broadcast_to(FAR_AWAY_M, points["ball"][1:].shape) if no_ball else points["ball"][1:]
     camera = np.concatenate([view.axes, -(view.axes @ view.eye)[:, None]], axis=1)
     seen = {name: view.axes @ (p - view.eye) for name, p in middle.items()}
@@ -211,14 +220,15 @@ def _axes(z: Array, up: Array, roll_rad: float) -> Array:
     return np.stack([c * x + s * y, c * y - s * x, z])
 
 
-def _hand_view(points: dict[str, Array], rng: np.random.Generator) -> _View:
+def _hand_view(points: dict[str, Array], kind: Kind, rng: np.random.Generator) -> _View:
     wrist = points["wrist"]
+    middle = wrist if kind == "hand" else (wrist + points["middle_mcp"]) / 2
     eye = _eye(wrist, rng)
-    side, width_m = SIDE_PX["hand"], HAND_WIDTH_M * rng.uniform(0.9, 1.1)
-    z = unit(wrist - eye)
+    side, width_m = SIDE_PX[kind], WIDTH_M[kind] * rng.uniform(0.9, 1.1)
+    z = unit(middle - eye)
     shift = rng.normal(0, 0.05, 2) * width_m
     x, y = _axes(z, np.array([0.0, 0.0, 1.0]), 0.0)[:2]
-    z = unit(wrist + shift[0] * x + shift[1] * y - eye)
+    z = unit(middle + shift[0] * x + shift[1] * y - eye)
     forearm = wrist - points["elbow"]
     flat = forearm - (forearm @ z) * z
     if np.linalg.norm(flat) < 0.15 * np.linalg.norm(forearm):  # points at the camera: no up to turn to
@@ -271,7 +281,7 @@ def _labelled(
 ) -> dict[str, np.ndarray]:
     column = {name: np.array([row[name] for row in labels]) for name in labels[0]}
     count, side = len(labels), SIDE_PX[kind]
-    right = np.ones(count, bool) if kind == "hand" else rng.random(count) < 0.5
+    right = rng.random(count) < 0.5 if kind == "arm" else np.ones(count, bool)
     image = image.copy()
     image[~right] = image[~right][:, :, ::-1]
     flip = np.where(right, 1.0, -1.0)
@@ -304,6 +314,7 @@ def render_many(
     kind: Kind,
     kept_out: bool,
     workers: int,
+    strange: float = STRANGE,
     prepare: tuple[Callable[[str], None], str] | None = None,
 ) -> Crops:
     """`render_crops` in several processes; the same pictures for the same seed and number of workers.
@@ -314,8 +325,8 @@ def render_many(
     shape = (count, SIDE_PX[kind], SIDE_PX[kind], 4)
     with NamedTemporaryFile(dir=SHARED_MEMORY if SHARED_MEMORY.is_dir() else None) as file:
         image = np.memmap(file.name, np.uint8, "w+", shape=shape)  # pickling so many would take minutes
-        tasks: list[tuple[Path, str, tuple[int, ...], int, int, int, Kind, bool]] = [
-            (baked, file.name, shape, int(a), int(b), seed * 1000 + i, kind, kept_out)
+        tasks: list[tuple[Path, str, tuple[int, ...], int, int, int, Kind, bool, float]] = [
+            (baked, file.name, shape, int(a), int(b), seed * 1000 + i, kind, kept_out, strange)
             for i, (a, b) in enumerate(pairwise(ends))
         ]
         if workers == 1 and prepare is None:
@@ -337,8 +348,10 @@ def _share(
     seed: int,
     kind: Kind,
     kept_out: bool,
+    strange: float,
 ) -> dict[str, np.ndarray]:
     """Render one process's share into the shared pictures; answers its labels."""
-    crops = render_crops(load(baked), load_grips(baked), end - first, seed, kind=kind, kept_out=kept_out)
+    bodies, grips = load(baked), load_grips(baked)
+    crops = render_crops(bodies, grips, end - first, seed, kind=kind, kept_out=kept_out, strange=strange)
     np.memmap(file, np.uint8, "r+", shape=shape)[first:end] = crops.image
     return {f.name: getattr(crops, f.name) for f in fields(crops) if f.name != "image"}

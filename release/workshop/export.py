@@ -1,7 +1,7 @@
 """A trained reader as one ONNX file: weights stored in half precision, computed in single.
 
 In:   a checkpoint of `train.py`.
-Out:  `hand.onnx` or `arm.onnx`, and beside it a card with hash, training figures and calibration.
+Out:  the reader as ONNX, named as its kind, and beside it a card with hash, training figures and calibration.
 """
 
 import argparse
@@ -41,30 +41,23 @@ class Readable(torch.nn.Module):
         log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
         found = [out["points"], point_precision(out["points_chol"]), out["visible"].sigmoid()]
         found += [direction, log_sd.exp()]
-        if self.kind == "hand":
+        if self.kind != "arm":
             radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
             found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]
             found += [out["log_radius"].exp(), radius_log_sd.exp(), out["held"].sigmoid(), out["log_zoom"]]
-            found += [out["strange"].sigmoid()]
         else:
             found += [out["right"].sigmoid()]
+        if self.kind == "hand":
+            found += [out["strange"].sigmoid()]
         return (*found, out["present"].sigmoid())
 
 
+EVERY = ("points", "points_precision", "visible", "direction", "direction_sd")
+OF_A_HAND = (*EVERY, "palm", "palm_precision", "radius", "radius_log_sd", "held", "log_zoom")
 NAMES = {
-    "hand": (
-        *("points", "points_precision", "visible", "direction", "direction_sd", "palm", "palm_precision"),
-        *("radius", "radius_log_sd", "held", "log_zoom", "strange", "present"),
-    ),
-    "arm": (
-        "points",
-        "points_precision",
-        "visible",
-        "direction",
-        "direction_sd",
-        "right",
-        "present",
-    ),
+    "hand": (*OF_A_HAND, "strange", "present"),
+    "detail": (*OF_A_HAND, "present"),
+    "arm": (*EVERY, "right", "present"),
 }
 
 
@@ -99,7 +92,7 @@ def export(checkpoint: Path, kind: str, path: Path) -> None:
 def main() -> None:
     """Parse, export, write the card."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "arm"))
+    parser.add_argument("kind", choices=("hand", "detail", "arm"))
     parser.add_argument("--checkpoint", type=Path, required=True)
     parser.add_argument("--training", type=Path, required=True, help="the JSON that train.py wrote")
     parser.add_argument("--commit", required=True, help="the commit whose code trained it")

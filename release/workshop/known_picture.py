@@ -3,12 +3,10 @@
 So a test can tell, on any machine and with any version of the runtime, that they still read alike.
 """
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, run
+from release.landmarks.infer_network import SIDE_PX, Kind, run
 
 KEPT = ("points", "direction", "direction_sd", "palm", "radius", "held", "right", "present")
 
@@ -26,7 +24,7 @@ def known_picture() -> NDArray[np.uint8]:
     return picture.astype(np.uint8)
 
 
-def known_reads(kind: Literal["hand", "arm"]) -> dict[str, list[float]]:
+def known_reads(kind: Kind) -> dict[str, list[float]]:
     """What a packaged reader reads in the known picture, by name."""
     read = run(kind, known_picture()[None])
     return {name: np.round(read[name][0].ravel(), 5).tolist() for name in KEPT if name in read}

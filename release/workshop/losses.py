@@ -11,7 +11,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from release.workshop.network import rotation_from_six, unit
+from release.workshop.network import picked, rotation_from_six, unit
 
 FREEDOM = 4.0
 MAP_SD = 1.3 / 48  # of the target blob of a point's map, share of the side
@@ -38,7 +38,7 @@ def turn_precision(chol: Tensor) -> Tensor:
     diagonal = (chol[:, :3] + TURN_LOG_PRECISION).clamp(-1, 6).exp()
     below = chol[:, 3:] * math.exp(TURN_LOG_PRECISION)  # rows 1 and 2: of columns 0; 0 and 1
     every = functional.pad(torch.cat([diagonal, below], 1), (0, 1))
-    return every[:, [0, 6, 6, 3, 1, 6, 4, 5, 2]].reshape(-1, 3, 3)
+    return picked(every, 0, 6, 6, 3, 1, 6, 4, 5, 2).reshape(-1, 3, 3)
 
 
 def rotation_vector(turn: Tensor) -> Tensor:
@@ -65,17 +65,17 @@ def loss(
     total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["present"], present)
     direction = unit(out["direction"])
     total = total + 2 * _mean((direction - labels["direction"]).square().sum(1), present)
-    if kind == "hand":
+    if kind != "arm":
         palm = rotation_from_six(out["palm"])
         total = total + 2 * _mean((palm - labels["palm"]).square().sum((1, 2)), present)
         total = total + 0.5 * functional.binary_cross_entropy_with_logits(
             out["held"], labels["held"] * present
         )
         total = total + _mean((out["log_zoom"] - labels["log_zoom"]).abs(), present)
-        strange = functional.binary_cross_entropy_with_logits(out["strange"], labels["strange"])
-        total = total + 0.5 * strange
     else:
         total = total + functional.binary_cross_entropy_with_logits(out["right"], labels["right"])
+    if kind == "hand":
+        total = total + 0.5 * functional.binary_cross_entropy_with_logits(out["strange"], labels["strange"])
     return total + likelihood * _likelihoods(out, labels, kind, inside, direction)
 
 
@@ -94,7 +94,7 @@ def _likelihoods(
     log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
     angle = angle_rad(direction, labels["direction"])
     total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
-    if kind == "hand":
+    if kind != "arm":
         palm = rotation_from_six(out["palm"])
         turn = rotation_vector(palm @ labels["palm"].transpose(1, 2))
         low = turn_precision(out["palm_chol"])
@@ -143,7 +143,7 @@ def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict
     direction = unit(out["direction"])
     degrees = torch.rad2deg(angle_rad(direction, labels["direction"]))
     found = {"direction deg": torch.where(here, degrees, nan[:, 0])}
-    if kind == "hand":
+    if kind != "arm":
         turn = rotation_vector(rotation_from_six(out["palm"]) @ labels["palm"].transpose(1, 2)).norm(dim=1)
         found["palm deg"] = torch.where(here, torch.rad2deg(turn), nan[:, 0])
         found["wrist and knuckles palms"] = off[:, 1:6].nanmean(1)

@@ -1,6 +1,7 @@
-"""The two small convolutional networks: one reads the throwing hand, one finds the throwing arm.
+"""The small convolutional networks: one reads the throwing hand, one a large hand in detail, one finds the
+throwing arm.
 
-Both have the same body: inverted residual blocks down to 1/32, gathered back to 1/4, where a map per
+All have the same body: inverted residual blocks down to 1/32, gathered back to 1/4, where a map per
 point says where it is. Each point's place is the map's centre of mass plus a learnt offset; what the
 body knows at that place, and on the whole, feeds one small head that gives everything else.
 
@@ -9,30 +10,34 @@ Out:  a dict of tensors, see `Reader.forward`. Places are shares of the side, fr
 Why:  plain convolutions early and depth-wise ones late are quick both on one CPU core and on a GPU.
 """
 
+from functools import cache
+
 import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
 SIDE_PX = 192
-POINTS = {"hand": 12, "arm": 3}
+POINTS = {"hand": 12, "detail": 12, "arm": 3}
 # What the head gives beside the points, with its width. *_log_sd: natural logarithm, radians or as named.
+OF_A_HAND = {
+    "palm": 6,  # columns d_h and p before orthonormalisation
+    "palm_chol": 6,  # lower triangle of the precision's Cholesky factor, logarithms on the diagonal
+    "direction": 3,  # forearm
+    "direction_log_sd": 1,
+    "log_radius": 1,  # of the ball, share of the side
+    "log_radius_log_sd": 1,
+    "held": 1,
+    "present": 1,
+    "log_zoom": 1,  # logarithm of the crop's true width over 0.50 m
+}
 HEADS = {
-    "hand": {
-        "palm": 6,  # columns d_h and p before orthonormalisation
-        "palm_chol": 6,  # lower triangle of the precision's Cholesky factor, logarithms on the diagonal
-        "direction": 3,  # forearm
-        "direction_log_sd": 1,
-        "log_radius": 1,  # of the ball, share of the side
-        "log_radius_log_sd": 1,
-        "held": 1,
-        "present": 1,
-        "log_zoom": 1,  # logarithm of the crop's true width over 0.50 m
-    },
+    "hand": OF_A_HAND,
+    "detail": OF_A_HAND,
     "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm
 }
 WIDTHS = (16, 32, 72, 128, 192)
 GATHERED = 48
-STRANGE_WIDTH = 96
+STRANGE_WIDTH = 192
 
 
 def _conv(inside: int, outside: int, kernel: int = 1, stride: int = 1, groups: int = 1) -> list[nn.Module]:
@@ -102,10 +107,10 @@ class Reader(nn.Module):
         self.point_head = nn.Linear(256, self.points * 6)  # offset 2, Cholesky 3, visible 1
         self.other_head = nn.Linear(256, sum(self.heads.values()))
         nn.init.normal_(self.point_head.weight, std=1e-3)
-        # Whether a picture is unlike a throwing hand as they are: from what each level sees on the whole and
-        # how much it varies, since rain, dirt and gloss show there. It learns from the features and never
-        # changes them, so that nothing is read the worse for it.
-        seen = known + 2 * sum(w[1:])
+        # Whether a picture is unlike a throwing hand as they are: from what each level sees on the whole, the
+        # finest at each point too, and how much that varies, since rain, dirt and gloss show there. It learns
+        # from the features and never changes them, so that nothing is read the worse for it.
+        seen = known + 2 * (sum(w[1:]) + self.points * w[1])
         self.strange = None
         if kind == "hand":
             self.strange = nn.Sequential(
@@ -130,13 +135,20 @@ class Reader(nn.Module):
             up = functional.interpolate(x, scale_factor=2.0, mode="nearest")
             x = self.smooth[level](self.lateral[level](levels[level]) + up)
         maps = self.maps(x)
-        place, spread, seen = _looked_at(maps, x)
+        weight = _in_a_row(maps).softmax(2)
+        # Half precision knows a place to half a pixel only, and no small spread.
+        with torch.autocast(picture.device.type, enabled=False):
+            place, spread = _moments(weight, int(maps.shape[2]), int(maps.shape[3]))
+            looks = None if self.strange is None else _looks(levels, weight)
+        seen = weight @ _in_a_row(x).transpose(1, 2)
         features = _mean(levels[-1]).float()
         inside = torch.cat([features, place.flatten(1) - 0.5, spread.flatten(1), seen.flatten(1)], 1)
         known = self.trunk(inside)
         per_point = self.point_head(known).float().reshape(-1, self.points, 6)
         other = self.other_head(known).float().split(list(self.heads.values()), 1)
-        told = {} if self.strange is None else {"strange": self.strange(_looks(inside, levels))[:, 0].float()}
+        told = {}
+        if self.strange is not None and looks is not None:
+            told = {"strange": self.strange(torch.cat([inside.detach(), looks], 1))[:, 0].float()}
         return {
             "points": place + per_point[..., :2],
             "points_chol": per_point[..., 2:5],
@@ -147,12 +159,14 @@ class Reader(nn.Module):
         }
 
 
-def _looks(inside: Tensor, levels: list[Tensor]) -> Tensor:
-    """What is known on the whole, with mean and spread of each channel of each level; (b, channels)."""
-    means = [_mean(level.float()) for level in levels]
-    squares = [_mean(level.float() * level.float()) for level in levels]
+def _looks(levels: list[Tensor], weight: Tensor) -> Tensor:
+    """Mean and spread of each channel of each level, in the finest at each point too; (b, channels)."""
+    levels, weight = [level.detach().float() for level in levels], weight.detach()
+    finest = _in_a_row(levels[0]).transpose(1, 2)
+    means = [*(_mean(level) for level in levels), (weight @ finest).flatten(1)]
+    squares = [*(_mean(level * level) for level in levels), (weight @ (finest * finest)).flatten(1)]
     spreads = [(s - m * m).clamp(min=1e-6).sqrt() for m, s in zip(means, squares, strict=True)]
-    return torch.cat([inside, *means, *spreads], 1).detach()
+    return torch.cat([*means, *spreads], 1)
 
 
 def _mean(features: Tensor) -> Tensor:
@@ -160,17 +174,31 @@ def _mean(features: Tensor) -> Tensor:
     return functional.adaptive_avg_pool2d(features, 1).flatten(1)
 
 
-def _looked_at(maps: Tensor, features: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-    """Centre of mass (b, n, 2) of each map, its spread (b, n, 3), and the features there (b, n, channels)."""
-    rows, columns = int(maps.shape[2]), int(maps.shape[3])
-    weight = maps.float().reshape(-1, int(maps.shape[1]), rows * columns).softmax(2)
-    x = ((torch.arange(columns, device=maps.device) + 0.5) / columns).repeat(rows)
-    y = ((torch.arange(rows, device=maps.device) + 0.5) / rows).repeat_interleave(columns)
+def _in_a_row(features: Tensor) -> Tensor:
+    """Maps (b, channels, rows, columns) place by place, (b, channels, rows * columns)."""
+    channels, rows, columns = (int(n) for n in features.shape[1:])
+    return features.float().reshape(-1, channels, rows * columns)
+
+
+def _moments(weight: Tensor, rows: int, columns: int) -> tuple[Tensor, Tensor]:
+    """Centre of mass (b, n, 2) of each map, and its spread (b, n, 3)."""
+    x = ((torch.arange(columns, device=weight.device) + 0.5) / columns).repeat(rows)
+    y = ((torch.arange(rows, device=weight.device) + 0.5) / rows).repeat_interleave(columns)
     moments = weight @ torch.stack([x, y, x * x, y * y, x * y], 1)
     place = moments[..., :2]
-    spread = moments[..., 2:] - place[..., [0, 1, 0]] * place[..., [0, 1, 1]]
-    seen = weight @ features.float().reshape(-1, int(features.shape[1]), rows * columns).transpose(1, 2)
-    return place, spread * 10, seen
+    spread = moments[..., 2:] - picked(place, 0, 1, 0) * picked(place, 0, 1, 1)
+    return place, spread * 10
+
+
+def picked(values: Tensor, *which: int) -> Tensor:
+    """Some of the last axis's values, in this order."""
+    return values.index_select(-1, _order(values.device, which))
+
+
+@cache
+def _order(device: torch.device, which: tuple[int, ...]) -> Tensor:
+    """Kept on the device: a step that is being recorded can bring nothing there."""
+    return torch.tensor(which, device=device)
 
 
 def rotation_from_six(six: Tensor) -> Tensor:
@@ -180,8 +208,7 @@ def rotation_from_six(six: Tensor) -> Tensor:
     """
     d_h, p = unit(six[:, :3]), six[:, 3:]
     p = unit(p - (p * d_h).sum(1, keepdim=True) * d_h)
-    after, before = [1, 2, 0], [2, 0, 1]
-    r_h = d_h[:, after] * p[:, before] - d_h[:, before] * p[:, after]
+    r_h = picked(d_h, 1, 2, 0) * picked(p, 2, 0, 1) - picked(d_h, 2, 0, 1) * picked(p, 1, 2, 0)
     return torch.stack([r_h, d_h, p], 2)
 
 

@@ -89,7 +89,7 @@ def main() -> None:
             own.add_argument("--kept-out", action="store_true", help="only people kept out of training")
             own.add_argument("--tiny", action="store_true", help="two small clips, to see that it runs")
         if name == "sheet":
-            own.add_argument("--kind", choices=("hand", "arm"), default="hand")
+            own.add_argument("--kind", choices=("hand", "detail", "arm"), default="hand")
     args = parser.parse_args()
     args.run(args)
 

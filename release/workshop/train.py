@@ -1,4 +1,4 @@
-"""Train the two readers from scratch on rendered throws: `python -m release.workshop.train hand|arm`.
+"""Train the readers from scratch on rendered throws: `python -m release.workshop.train hand|detail|arm`.
 
 Renders into memory first, then trains: the two slow each other on one GPU. Ends with a checkpoint that
 `export.py` turns into the packaged weights and that `--checkpoint` goes on from with fresh pictures.
@@ -23,7 +23,7 @@ from torch import Tensor, distributed
 from release.landmarks.track import ZOOM_M
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
-from release.workshop.crops import render_many
+from release.workshop.crops import MOSTLY_STRANGE, STRANGE, render_many
 from release.workshop.losses import errors, loss, share_told
 from release.workshop.network import Reader
 from release.workshop.result import Crops
@@ -38,7 +38,7 @@ RECORDINGS = 8  # of a step on a GPU, each with its own draw of what a recording
 def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
     """Labels as the network speaks of them: places as shares of the side."""
     side = crops.image.shape[1]
-    if kind == "hand":
+    if kind != "arm":
         found = {
             "points": crops.points_px / side,
             "visible": crops.visible,
@@ -262,7 +262,9 @@ def load(path: Path, kind: str) -> Reader:
     """A reader with the weights of a checkpoint."""
     reader = Reader(kind)
     state = torch.load(path, map_location="cpu", weights_only=True)
-    reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in state.items()})
+    # A detail's reader may go on from a hand's, which has one part more.
+    known = {n: state[n] for n in reader.state_dict()}
+    reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in known.items()})
     return reader
 
 
@@ -297,12 +299,13 @@ def validate(reader: Reader, pictures: Pictures, batch: int) -> dict[str, float]
 def main() -> None:
     """Parse, render, train, validate, save."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "arm"))
+    parser.add_argument("kind", choices=("hand", "detail", "arm"))
     parser.add_argument("--bodies", type=Path, required=True, help="baked by release.workshop.render bodies")
     parser.add_argument("--out", type=Path, required=True, help="folder for the checkpoint and the log")
     parser.add_argument("--count", type=int, default=240_000, help="pictures to render, on each GPU")
     parser.add_argument("--minutes", type=float, default=9.0, help="of the whole run, rendering included")
     parser.add_argument("--batch", type=int, default=1024)
+    parser.add_argument("--rate", type=float, default=LEARNING_RATE, help="highest learning rate")
     parser.add_argument("--workers", type=int, default=16, help="processes that render")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--checkpoint", type=Path, help="a checkpoint to go on from")
@@ -330,8 +333,15 @@ def main() -> None:
     began = time.monotonic()
     shown = 16 if args.tiny else 6144
     kept_out = render_many(args.bodies, shown, args.seed, kind=args.kind, kept_out=True, workers=args.workers)
+    strange = MOSTLY_STRANGE if args.strange_only else STRANGE
     crops = render_many(
-        args.bodies, args.count, args.seed, kind=args.kind, kept_out=False, workers=args.workers
+        args.bodies,
+        args.count,
+        args.seed,
+        kind=args.kind,
+        kept_out=False,
+        workers=args.workers,
+        strange=strange,
     )
     print(f"{len(crops)} pictures rendered in {time.monotonic() - began:.0f} s", flush=True)
     generator = torch.Generator(device).manual_seed(args.seed)
@@ -348,7 +358,7 @@ def main() -> None:
         reader,
         pictures,
         batch=args.batch,
-        rate=LEARNING_RATE * (0.3 if args.checkpoint and not args.strange_only else 1.0),
+        rate=args.rate,
         strange_only=args.strange_only,
         checkpoint=checkpoint,
         steps=6 if args.tiny else None,
@@ -367,6 +377,7 @@ def main() -> None:
         "pictures": args.count * gpus,
         "steps": steps,
         "batch": args.batch * gpus,
+        "rate": args.rate,
         "kept out": figures,
     }
     (args.out / f"{args.kind}.json").write_text(json.dumps(report, indent=1), encoding="utf-8")

@@ -83,9 +83,10 @@ def judged(truth, arm: ArmReading, hand: HandReading, near_frames: int, arm_s: f
     length_px = np.full_like(palm_px, np.max(palm_px))  # foreshortening would inflate a share of itself
     palm, forearm, upper_arm = true_directions(truth)
     turn = view_rotation(hand.view_px, K[0, 0], K[:2, 2])
-    palm_error = _turns(turn @ hand.palm, palm, same_side=hand.side == truth["handedness"])
+    palm_turn = view_rotation(hand.palm_view_px, K[0, 0], K[:2, 2])
+    palm_error = _turns(palm_turn @ hand.palm, palm, same_side=hand.side == truth["handedness"])
     # The stated covariance is in the view frame: take the error there.
-    in_view = np.einsum("kji,kj->ki", turn, palm_error)
+    in_view = np.einsum("kji,kj->ki", palm_turn, palm_error)
     inverse = np.linalg.inv(np.where(np.isfinite(hand.palm_cov_rad2), hand.palm_cov_rad2, np.eye(3)))
     forearm_deg = angle_deg(np.einsum("kij,kj->ki", turn, hand.forearm), forearm)
     arm_turn = view_rotation(arm.view_px, K[0, 0], K[:2, 2])
