@@ -112,13 +112,13 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
         return close, release
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
     seen, why, read = list[_Seen](), NO_THROW, set[float]()
-    held = list[tuple[Array, Array]]()
+    closely = list[Close]()
     for coarse in _coarse_looks(clip, time_s):
         found = _wrist_bursts(coarse.arm, time_s)
         for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
             read.add(burst.frame_index)
             close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
-            held.append((time_s[close.frame_index], close.hand.held_probability))
+            closely.append(replace(close, full={}))
             release = _release(clip, time_s, close, burst.frame_index)
             if isinstance(release, str):
                 why = release if why == NO_THROW else why  # what the fastest moment says
@@ -131,8 +131,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
                 return one.close, one.release
             seen.append(one)
     for one in _likeliest_first(seen):
-        release_s = time_at(one.release.frame_index, time_s)
-        if not any(held_again(*hand, release_s) for hand in held):
+        if not any(_back_in_hand(one, other, time_s) for other in closely):
             return one.close, one.release
     return STILL_HELD if seen else why
 
@@ -155,6 +154,21 @@ class _Seen:
     release: ReleaseInstant
     change: Change
     speed_m_s: float
+
+
+def _back_in_hand(one: _Seen, other: Close, time_s: Array) -> bool:
+    """Whether the ball is seen in the hand again after a release.
+
+    What was read near another moment tells of it only where it is plainly the same hand: the glove hand looks
+    as if it held something, and an arm that has swung across the body is taken for the other one.
+    """
+    hand = other.hand
+    same = hand.side == one.close.hand.side and not other.side_doubtful
+    if hand is not one.close.hand and not same:
+        return False
+    return held_again(
+        time_s[hand.frame_index], hand.held_probability, time_at(one.release.frame_index, time_s)
+    )
 
 
 def _likeliest_first(seen: list[_Seen]) -> list[_Seen]:

@@ -1,4 +1,4 @@
-"""Stands in for the two networks: reads a clip's truth and answers with errors of a stated size."""
+"""Stands in for the networks: reads a clip's truth and answers with errors of a stated size."""
 
 from pathlib import Path
 

@@ -94,8 +94,11 @@ def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monk
     assert asked == [(0, pytest.approx(RELEASE_S, abs=0.003))]
 
 
-def found_among(monkeypatch, tmp_path, evidence, again):
-    """Which of some fast moments, at frames 10, 20 and so on, is taken for the throw."""
+def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), doubtful=False):
+    """Which of some fast moments, at frames 10, 20 and so on, is taken for the throw.
+
+    With the ball back in the hand, as read near the last moment, after the releases of `again`.
+    """
     looked = [Burst(frame_index=10.0 * (k + 1), speed_m_s=25.0 - k) for k in range(len(evidence))]
 
     def release(clip, time_s, close, fastest_frame):
@@ -114,20 +117,27 @@ def found_among(monkeypatch, tmp_path, evidence, again):
 
     monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([SimpleNamespace(arm=None)]))
     monkeypatch.setattr(throw_search, "_wrist_bursts", lambda coarse, time_s: looked)
-    read = Close(
-        frame_index=np.arange(3),
-        arm=None,
-        hand=SimpleNamespace(held_probability=np.zeros(3)),
-        side_doubtful=False,
-        ball=None,
-        full={},
-    )
-    monkeypatch.setattr(throw_search, "_read_close", lambda *given: read)
-    monkeypatch.setattr(throw_search, "_release", release)
     clip = read_clip(draw_clip(tmp_path, THROW, CAMERA))
+
+    def read(clip, time_s, centre_frame, *more):
+        at = int(centre_frame / 10) - 1
+        last = at == len(evidence) - 1
+        return Close(
+            frame_index=np.arange(3),
+            arm=None,
+            hand=SimpleNamespace(
+                frame_index=np.arange(3), side=sides[at], held_probability=np.full(3, float(last))
+            ),
+            side_doubtful=doubtful and last,
+            ball=None,
+            full={},
+        )
+
+    monkeypatch.setattr(throw_search, "_read_close", read)
+    monkeypatch.setattr(throw_search, "_release", release)
     frames = [frame for frame, back in zip((10.0, 20.0, 30.0), again, strict=False) if back]
     held = [throw_search.time_at(frame, clip.frame_time_s) for frame in frames]
-    monkeypatch.setattr(throw_search, "held_again", lambda t, h, release_s: release_s in held)
+    monkeypatch.setattr(throw_search, "held_again", lambda t, h, release_s: h[0] and release_s in held)
     found = throw_search.find_throw(clip, Settings())
     return found if isinstance(found, str) else found[1].frame_index
 
@@ -137,6 +147,13 @@ def test_the_likeliest_release_is_taken_after_which_the_ball_is_not_in_the_hand(
     assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (False, False)) == 10.0
     assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (True, False)) == 20.0
     assert found_among(monkeypatch, tmp_path, (15.0, 8.0), (True, True)) == STILL_HELD
+
+
+def test_a_ball_in_the_other_hand_or_in_one_that_may_be_it_does_not_undo_a_release(monkeypatch, tmp_path):
+    both = (15.0, 8.0), (True, True)
+    assert found_among(monkeypatch, tmp_path, *both, sides=("R", "L")) == 10.0
+    assert found_among(monkeypatch, tmp_path, *both, doubtful=True) == 10.0
+    assert found_among(monkeypatch, tmp_path, (8.0, 15.0), (True, True), doubtful=True) == 10.0
 
 
 def test_the_film_check_tells_what_one_throw_adds_beside_others(tmp_path, networks):

@@ -30,7 +30,8 @@ LOOKS = (3, 2, 1)
 # within two of release count, release is told more exactly later, and neighbouring frames are read alike.
 ASKED = 3
 BALL = HAND_POINTS.index("ball")
-# Side in pixels from which on a hand's crop is looked at in detail too.
+# Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
+# draws 128 at least.
 LARGE_PX = 250.0
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 

@@ -115,15 +115,14 @@ def _downloaded(scratch: Path) -> Path:
 
 def own_weights() -> dict[str, bool]:
     """Whether each of our own weight files is there and is the one its card names, by file name."""
-    wanted = {
-        name.removesuffix(".json") + ".onnx": json.loads((OWN_WEIGHTS / name).read_text(encoding="utf-8"))[
-            "sha256"
-        ]
-        for name in ("hand.json", "arm.json")
-        if (OWN_WEIGHTS / name).is_file()
-    }
-    names = ("hand.onnx", "arm.onnx")
-    return {n: (OWN_WEIGHTS / n).is_file() and sha256_of(OWN_WEIGHTS / n) == wanted.get(n) for n in names}
+    return {f"{kind}.onnx": _whole(kind) for kind in ("hand", "detail", "arm")}
+
+
+def _whole(kind: str) -> bool:
+    weights, card = OWN_WEIGHTS / f"{kind}.onnx", OWN_WEIGHTS / f"{kind}.json"
+    if not weights.is_file() or not card.is_file():
+        return False
+    return sha256_of(weights) == json.loads(card.read_text(encoding="utf-8"))["sha256"]
 
 
 def readiness() -> list[tuple[str, bool, str]]:

@@ -163,7 +163,7 @@ class Views:
 def window_of(
     arm: ArmReading, hand: HandReading, time_s: Array, views: Views, held: NDArray[np.bool_]
 ) -> ArmWindow:
-    """The two networks' readings as one window of the k frames in which the hand was read.
+    """The networks' readings as one window of the k frames in which the hand was read.
 
     Args:
         arm: In the same frames, or in some of them.

@@ -4,16 +4,19 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from release.clip.read import read_clip
 from release.frames.decode import decode_every
+from release.landmarks import infer_hand
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import _round_release, read_hand
 from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
 from release.landmarks.result import HAND_POINTS
 from release.landmarks.side import throwing_side
+from release.landmarks.track import ELBOW
 
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
 
@@ -71,6 +74,37 @@ def test_a_hand_whose_arm_is_lost_after_release_is_found_where_the_frames_before
     assert (off < palm_px / 2).all()
 
 
+def test_hand_and_ball_of_a_large_hand_are_read_in_detail_and_all_else_as_before(read, monkeypatch):
+    truth, frames, arm = read
+    detailed = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
+    monkeypatch.setattr(infer_hand, "LARGE_PX", np.inf)
+    whole = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
+    for name in ("forearm", "forearm_sd_deg", "view_px", "held_probability", "unfamiliarity"):
+        np.testing.assert_array_equal(getattr(detailed, name), getattr(whole, name), err_msg=name)
+    wrist, knuckle = (HAND_POINTS.index(name) for name in ("wrist", "middle_mcp"))
+    np.testing.assert_array_equal(detailed.points_px[:, ELBOW], whole.points_px[:, ELBOW])
+    np.testing.assert_allclose(
+        detailed.palm_view_px, (whole.points_px[:, wrist] + whole.points_px[:, knuckle]) / 2
+    )
+    sure_rad2, before_rad2 = (np.linalg.det(hand.palm_cov_rad2) for hand in (detailed, whole))
+    assert np.median(sure_rad2 / before_rad2) < 0.5
+    off, before = (_off_px(truth, frames.index, hand) for hand in (detailed, whole))
+    assert np.nanmedian(off) < np.nanmedian(before)
+
+
+def test_a_hand_with_few_pixels_is_not_read_in_detail(read, monkeypatch):
+    truth, frames, arm = read
+    asked = list[str]()
+    monkeypatch.setattr(infer_hand, "run", lambda kind, stack: (asked.append(kind), run(kind, stack))[1])
+    read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
+    assert asked.pop() == "detail"
+    asked.clear()
+    halves = np.stack([cv2.resize(image, None, fx=0.5, fy=0.5) for image in frames.images])
+    small = replace(arm, points_px=arm.points_px / 2)
+    read_hand(halves, frames.index, small, truth["handedness"], second=False)
+    assert set(asked) == {"hand"}
+
+
 def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     truth, frames, arm = read
     one, two = (read_hand(frames.images[:2], frames.index[:2], _part(arm), truth["handedness"]) for _ in "ab")
@@ -78,7 +112,7 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     assert one.points_px.tobytes() == two.points_px.tobytes()
 
 
-@pytest.mark.parametrize("kind", ["hand", "arm"])
+@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
 def test_a_picture_among_others_is_read_as_it_is_alone(kind):
     pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, SIDE_PX, SIDE_PX, 3), np.uint8)
     together = run(kind, pictures)
@@ -104,6 +138,14 @@ def test_without_the_fetched_models_only_the_second_opinion_is_missing(read, tmp
     infer_mediapipe._interpreter.cache_clear()
     assert np.isnan(hand.second_opinion_deg).all()
     assert np.isfinite(hand.palm).all()
+
+
+def _off_px(truth, index, hand):
+    """How far knuckles and ball are read from where they are, shape (k, 5)."""
+    pixel = {f["frame"]: f["pixel"] for f in truth["frames"]}
+    names = ("index_mcp", "middle_mcp", "ring_mcp", "little_mcp", "ball")
+    places = np.array([[pixel[i][name] for name in names] for i in index])
+    return np.linalg.norm(hand.points_px[:, [HAND_POINTS.index(name) for name in names]] - places, axis=2)
 
 
 def _part(arm):

@@ -9,6 +9,7 @@ from release.landmarks.track import (
     FOREARM_M,
     SHARP_PX,
     ZOOM_M,
+    detail_crop,
     first_crops,
     led_crops,
     next_crops,
@@ -16,6 +17,7 @@ from release.landmarks.track import (
     palm_sd_rad,
     squares_round,
 )
+from release.landmarks.view import Crop
 
 FRAMES = 21
 
@@ -103,6 +105,17 @@ def test_a_crop_off_the_hand_beside_three_on_it_is_laid_where_they_lead():
     assert led[15].centre_px == pytest.approx(crops[15].centre_px)
     assert led[15].up_rad == pytest.approx(0)
     assert not led_crops(crops, points, np.arange(FRAMES) % 3 > 0, 192)  # never three in a row
+
+
+def test_a_hand_s_detail_lies_between_wrist_and_middle_knuckle_and_is_turned_and_mirrored_alike():
+    whole = Crop(centre_px=np.array([700.0, 400.0]), side_px=570.0, up_rad=0.4, mirrored=True)
+    points = np.full((len(HAND_POINTS), 2), np.nan)
+    wrist, knuckle = (HAND_POINTS.index(name) for name in ("wrist", "middle_mcp"))
+    points[wrist], points[knuckle] = [100.0, 110.0], [92.0, 70.0]
+    detail = detail_crop(whole, points, 192)
+    assert detail.centre_px == pytest.approx(whole.to_picture(np.array([96.0, 90.0]), 192))
+    assert detail.side_px == pytest.approx(300.0)
+    assert (detail.up_rad, detail.mirrored) == (0.4, True)
 
 
 def test_a_vaguely_read_palm_is_off_the_hand_but_at_least_half_of_a_hard_clip_is_on_it():

@@ -57,11 +57,11 @@ def pictures(kind):
 
     draw = Draw(torch.Generator().manual_seed(1))
     return Pictures(
-        drawn_crops(16, 192 if kind == "hand" else 256), kind, draw, draw_banks(draw, behind=6, before=4)
+        drawn_crops(16, 256 if kind == "arm" else 192), kind, draw, draw_banks(draw, behind=6, before=4)
     )
 
 
-@pytest.mark.parametrize("kind", ["hand", "arm"])
+@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
 def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind, tmp_path):
     import onnxruntime
     import torch
@@ -85,7 +85,7 @@ def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind,
         assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.05), name
 
 
-@pytest.mark.parametrize("kind", ["hand", "arm"])
+@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
 def test_the_packaged_network_is_what_its_checkpoint_exports(kind, tmp_path):
     import onnx
     from onnx import numpy_helper
