@@ -33,6 +33,7 @@ BALL = HAND_POINTS.index("ball")
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
+DETAILED = 12  # so many frames to both sides of the release: with all of them no angle was told better
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -106,7 +107,8 @@ def _in_detail(
     images: Sequence[Picture] | NDArray[np.uint8], crops: Sequence[Crop], read: dict[str, Array]
 ) -> _Detail | None:
     """Hand and ball in crops half as wide, where the picture is fine enough; None where it is not."""
-    rows = np.flatnonzero(read["present"] > SURE).tolist()
+    near = np.abs(np.arange(len(images)) - _last_held(read["held"], read["present"])) <= DETAILED
+    rows = np.flatnonzero(near & (read["present"] > SURE)).tolist()
     if crops[0].side_px < LARGE_PX or not len(rows):
         return None
     finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]
@@ -116,10 +118,14 @@ def _in_detail(
     return _Detail(rows=np.array(rows), crops=finer, read=found)
 
 
+def _last_held(held: Array, present: Array) -> int:
+    """The frame after which the ball has likeliest left."""
+    return int(np.argmax(np.cumsum(np.where(present > LOST, held - 0.5, 0.0))))
+
+
 def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
     """The frames next to the one where the ball is likeliest to leave: those are worth a second opinion."""
-    sums = np.cumsum(np.where(present > LOST, held - 0.5, 0.0))
-    at = int(np.argmax(sums))
+    at = _last_held(held, present)
     near = np.array([at - ASKED, at, at + ASKED])
     near = near[(near >= 0) & (near < len(held))]
     return near[present[near] > LOST]

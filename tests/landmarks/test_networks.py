@@ -92,6 +92,15 @@ def test_hand_and_ball_of_a_large_hand_are_read_in_detail_and_all_else_as_before
     assert np.nanmedian(off) < np.nanmedian(before)
 
 
+def test_only_frames_near_the_release_are_read_in_detail(read, monkeypatch):
+    truth, frames, arm = read
+    monkeypatch.setattr(infer_hand, "DETAILED", 2)
+    hand = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
+    detailed = frames.index[(hand.palm_view_px != hand.view_px).any(1)]
+    assert len(detailed) == 5
+    assert abs(np.mean(detailed) - truth["release_frame"]) < 2
+
+
 def test_a_hand_with_few_pixels_is_not_read_in_detail(read, monkeypatch):
     truth, frames, arm = read
     asked = list[str]()
