@@ -6,9 +6,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, Kind, calibration, covariances, run, usual_odds
+from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
-from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Side
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Kind, Side
 from release.landmarks.track import (
     ELBOW,
     SURE,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from release.cores import cores
 from release.errors import ModelsMissing
 from release.landmarks.read_models import OWN_WEIGHTS
+from release.landmarks.result import Kind
 
 # Before the import: ONNX Runtime 1.32 looks up its maker's address some seconds after a model is loaded, and
 # `disable_telemetry_events` comes too late for that (seen under strace).
@@ -21,7 +22,6 @@ os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 import onnxruntime
 
 Array = NDArray[np.float64]
-Kind = Literal["hand", "detail", "arm"]
 SIDE_PX = 192
 THREADS = 4
 TOGETHER = 3  # pictures that go through a network at once: each in 7 % less time than one by one, for 12 MB

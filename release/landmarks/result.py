@@ -30,6 +30,7 @@ HAND_POINTS = (
 ARM_POINTS = ("shoulder", "elbow", "wrist")
 
 Side = Literal["R", "L"]
+Kind = Literal["hand", "detail", "arm"]  # of network, and of what it reads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

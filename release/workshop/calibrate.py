@@ -17,10 +17,11 @@ from scipy.spatial.transform import Rotation
 from scipy.stats import chi2
 
 from release.landmarks.infer_network import covariances, run
+from release.landmarks.result import Kind
 from release.landmarks.unfamiliar import log_odds
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
-from release.workshop.crops import Kind, render_many
+from release.workshop.crops import render_many
 from release.workshop.known_picture import known_reads
 from release.workshop.train import Pictures
 

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.result import HAND_POINTS
-from release.workshop.crops import Kind, render_many
+from release.landmarks.result import HAND_POINTS, Kind
+from release.workshop.crops import render_many
 from release.workshop.result import Crops
 
 COLUMNS, COUNT, ENLARGED = 8, 40, 2

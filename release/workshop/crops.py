@@ -10,12 +10,11 @@ from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
 from tempfile import NamedTemporaryFile
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.result import HAND_POINTS
+from release.landmarks.result import HAND_POINTS, Kind
 from release.landmarks.track import ARM_WIDTH
 from release.landmarks.view import view_rotation
 from release.orientation.angles import unit
@@ -31,7 +30,6 @@ from release.workshop.throwing import draw_motion
 from release.workshop.thrown import Posed, Thrown, aimed
 
 Array = NDArray[np.float64]
-Kind = Literal["hand", "detail", "arm"]
 
 SIDE_PX = {"hand": 224, "detail": 224, "arm": 256}
 GRID = {"hand": (16, 16), "detail": (16, 16), "arm": (12, 12)}

@@ -6,7 +6,8 @@ So a test can tell, on any machine and with any version of the runtime, that the
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, Kind, run
+from release.landmarks.infer_network import SIDE_PX, run
+from release.landmarks.result import Kind
 
 KEPT = ("points", "direction", "direction_sd", "palm", "radius", "held", "right", "present")
 

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 class Crops:
     """n rendered pictures of one kind with exact truth; pixels of the picture, (0, 0) its outer corner.
 
-    Kind "hand": a right hand (a left one mirrored), the picture five palm lengths wide, centred near the
-    wrist, forearm from below. Kind "arm": a person in a square frame, either arm.
+    Kind "hand": a right hand (a left one mirrored), the picture seven palm lengths wide, centred near the
+    wrist, forearm from below. Kind "detail": the same, four wide and centred halfway to the middle knuckle.
+    Kind "arm": a person in a square frame, either arm.
     """
 
     image: NDArray[np.uint8]  # shape (n, side, side, 4): premultiplied, square-root coded RGB; alpha linear

@@ -125,19 +125,19 @@ def test_an_arm_is_fuller_just_where_it_is_asked_to_be(people):
     assert ((moved - round_forearm) @ way) == pytest.approx(np.zeros(10), abs=1e-9), "across, not along"
 
 
-def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch):
+@pytest.mark.parametrize("kind", ["hand", "detail"])
+def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch, kind):
     from release.workshop import crops
 
-    monkeypatch.setitem(crops.GRID, "hand", (4, 4))
+    monkeypatch.setitem(crops.GRID, kind, (4, 4))
     monkeypatch.setattr(crops, "KEPT_OUT_BODIES", 20)
-    monkeypatch.setattr(crops, "STRANGE", 0)
-    found = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
+    found = crops.render_many(baked_file, 16, 5, kind=kind, kept_out=False, workers=1, strange=0)
     alpha = found.image[..., 3]
     for k in range(len(found)):
         for name in ("wrist", "middle_mcp"):
             x, y = found.points_px[k, HAND_POINTS.index(name)].astype(int)
             assert alpha[k, y - 4 : y + 5, x - 4 : x + 5].max() > 128, f"picture {k}: nothing at the {name}"
-    again = crops.render_many(baked_file, 16, 5, kind="hand", kept_out=False, workers=1)
+    again = crops.render_many(baked_file, 16, 5, kind=kind, kept_out=False, workers=1, strange=0)
     assert (again.image == found.image).all(), "a seed gives the same pictures"
     assert np.linalg.det(found.palm) == pytest.approx(np.ones(16), abs=1e-4), "always a right hand"
 
@@ -149,9 +149,10 @@ def test_a_strange_throw_is_labelled_so_and_poses_count_where_the_hand_is_there(
     from release.workshop import crops, strange_throws
 
     monkeypatch.setitem(crops.GRID, "hand", (4, 4))
-    monkeypatch.setattr(crops, "STRANGE", 1)
     monkeypatch.setattr(strange_throws, "KINDS", {kind: 1.0})
-    found = crops.render_crops(*people_of(baked_file), count=16, seed=5, kind="hand", kept_out=False)
+    found = crops.render_crops(
+        *people_of(baked_file), count=16, seed=5, kind="hand", kept_out=False, strange=1
+    )
     here = kind in ("thing", "mannequin")
     assert found.strange.all()
     assert (found.present == here).all()
@@ -162,14 +163,31 @@ def test_a_strange_throw_is_labelled_so_and_poses_count_where_the_hand_is_there(
     assert (((knuckle > 0) & (knuckle < 224)).all(1) == here).all()
 
 
-def test_arms_are_never_drawn_strange(baked_file, monkeypatch):
+@pytest.mark.parametrize("kind", ["detail", "arm"])
+def test_arms_and_details_are_never_drawn_strange(baked_file, monkeypatch, kind):
     from release.workshop import crops
 
-    monkeypatch.setitem(crops.GRID, "arm", (2, 2))
-    monkeypatch.setattr(crops, "STRANGE", 1)
-    found = crops.render_crops(*people_of(baked_file), count=4, seed=5, kind="arm", kept_out=False)
+    monkeypatch.setitem(crops.GRID, kind, (2, 2))
+    found = crops.render_crops(*people_of(baked_file), count=4, seed=5, kind=kind, kept_out=False, strange=1)
     assert not found.strange.any()
     assert found.present.all()
+
+
+def test_a_detail_is_centred_on_the_hand_and_shows_it_twice_as_large(baked_file, monkeypatch):
+    from release.workshop import crops
+
+    seen = {}
+    for kind in ("hand", "detail"):
+        monkeypatch.setitem(crops.GRID, kind, (4, 4))
+        seen[kind] = crops.render_crops(
+            *people_of(baked_file), count=16, seed=5, kind=kind, kept_out=False, strange=0
+        )
+    wrist, knuckle = (
+        seen["detail"].points_px[:, HAND_POINTS.index(name)] for name in ("wrist", "middle_mcp")
+    )
+    side_px = crops.SIDE_PX["detail"]
+    assert np.abs((wrist + knuckle) / 2 / side_px - 0.5).max() < 0.25
+    assert seen["hand"].width_m.mean() / seen["detail"].width_m.mean() == pytest.approx(0.68 / 0.36, rel=0.1)
 
 
 def test_light_as_even_from_all_sides_as_can_be_shows_no_shape(baked_file, monkeypatch):
