@@ -36,7 +36,7 @@ FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
-SHARP_PX = 438  # a crop's side in pixels that is enough to read its detail at five sixths of that
+SHARP_PX = 360  # a crop's side in pixels that is enough: its detail has 189 of them then, and is read at 192
 
 
 def squares_round(

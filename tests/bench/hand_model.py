@@ -126,7 +126,7 @@ def cost() -> None:
         milliseconds = 1e3 * float(np.median(times)) / together
         say(f"{kind} model, one crop on one core", "<= 6 ms", f"{milliseconds:.1f} ms", milliseconds <= 6)
     size = sum(p.stat().st_size for p in OWN_WEIGHTS.glob("*.onnx")) / 1e6
-    say("both models on disk", "<= 10 MB", f"{size:.1f} MB", size <= 10)
+    say("the three models on disk", "<= 10 MB", f"{size:.1f} MB", size <= 10)
 
 
 def unfamiliar(bodies: Path | None, quick: bool) -> None:
