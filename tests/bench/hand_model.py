@@ -115,8 +115,8 @@ def covered(figure, squared, freedom):
 
 
 def cost() -> None:
-    # The hand is read in stacks; the arm is followed, one picture after the other.
-    for kind, together in (("hand", TOGETHER), ("arm", 1)):
+    # Hand and detail are read in stacks; the arm is followed, one picture after the other.
+    for kind, together in (("hand", TOGETHER), ("detail", TOGETHER), ("arm", 1)):
         pictures = np.random.default_rng(0).integers(0, 256, (together, SIDE_PX, SIDE_PX, 3), np.uint8)
         times = []
         for _ in range(40):
