@@ -220,7 +220,7 @@ def test_rain_and_dirt_make_a_picture_strange_and_leave_the_pose_as_it_is(monkey
     some = pictures("hand")
     index = torch.arange(200) % 16
     own = {name: t[index] for name, t in some.labels.items()}
-    monkeypatch.setattr(augment, "_filmed", lambda draw, scene: scene)
+    monkeypatch.setattr(augment, "_filmed", lambda draw, scene, sources_px: scene)
 
     def scenes():
         draw = Draw(torch.Generator().manual_seed(2))
