@@ -16,8 +16,9 @@ from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, 
 from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
-from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
+from release.landmarks.result import ArmReading, HandReading
 from release.landmarks.side import throwing_side
+from release.landmarks.track import BALL
 from release.landmarks.view import Held
 from release.orientation.arm_fit import Begun
 from release.settings import Settings
@@ -47,7 +48,6 @@ CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
 BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fastest first
 CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
-BALL = HAND_POINTS.index("ball")
 FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
 FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
 HELD = 0.3  # probability from which on the ball's place in the hand is used

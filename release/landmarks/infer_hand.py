@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
-from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, Kind, Side
+from release.landmarks.result import ArmReading, HandReading, Kind, Side
 from release.landmarks.track import (
+    BALL,
     ELBOW,
     SURE,
     SURER,
@@ -29,7 +30,6 @@ LOOKS = (3, 2, 1)
 # MediaPipe is asked about the frame likeliest to be the release and one so many before and after it: those
 # within two of release count, release is told more exactly later, and neighbouring frames are read alike.
 ASKED = 3
-BALL = HAND_POINTS.index("ball")
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
@@ -64,10 +64,13 @@ def read_hand(
                 crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
             )
     _look_again(images, crops, read)
-    detail = _in_detail(images, crops, read)
+    whole = _placed("hand", read, crops)
+    placed = _in_detail(images, crops, read, whole)
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
-    return _reading(read, crops, detail, frame_index, side, apart_deg, theirs_sd_deg)
+    ours_deg = np.degrees(np.sqrt(np.trace(whole.palm_cov_rad2, axis1=1, axis2=2)))
+    apart_sd_deg = np.hypot(theirs_sd_deg, ours_deg)
+    return _reading(read, crops, placed, frame_index, side, apart_deg, apart_sd_deg)
 
 
 def _look_again(
@@ -92,30 +95,6 @@ def _look_again(
                 crops[row] = crop
                 for name, values in more.items():
                     read[name][row] = values[k]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Detail:
-    """What the frames of a large hand show in finer crops."""
-
-    rows: NDArray[np.int64]  # shape (n,), which frames
-    crops: Sequence[Crop]  # n of them
-    read: dict[str, Array]
-
-
-def _in_detail(
-    images: Sequence[Picture] | NDArray[np.uint8], crops: Sequence[Crop], read: dict[str, Array]
-) -> _Detail | None:
-    """Hand and ball in crops half as wide, where the picture is fine enough; None where it is not."""
-    near = np.abs(np.arange(len(images)) - _last_held(read["held"], read["present"])) <= DETAILED
-    rows = np.flatnonzero(near & (read["present"] > SURE)).tolist()
-    if crops[0].side_px < LARGE_PX or not len(rows):
-        return None
-    finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]
-    found = run(
-        "detail", np.stack([cut(images[row], c, SIDE_PX) for row, c in zip(rows, finer, strict=True)])
-    )
-    return _Detail(rows=np.array(rows), crops=finer, read=found)
 
 
 def _last_held(held: Array, present: Array) -> int:
@@ -166,8 +145,23 @@ def _placed(kind: Kind, read: dict[str, Array], crops: Sequence[Crop]) -> _Place
     )
 
 
-def _with_detail(whole: _Placed, detail: _Placed, rows: NDArray[np.int64]) -> _Placed:
-    """What the finer crops told in some rows; the elbow, which they do not hold, as before."""
+def _in_detail(
+    images: Sequence[Picture] | NDArray[np.uint8],
+    crops: Sequence[Crop],
+    read: dict[str, Array],
+    whole: _Placed,
+) -> _Placed:
+    """Hand and ball as crops half as wide tell them near release, where the picture is fine enough.
+
+    The elbow, which those do not hold, stays as it was.
+    """
+    near = np.abs(np.arange(len(images)) - _last_held(read["held"], read["present"])) <= DETAILED
+    rows = np.flatnonzero(near & (read["present"] > SURE)).tolist()
+    if crops[0].side_px < LARGE_PX or not rows:
+        return whole
+    finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]
+    cuts = [cut(images[row], crop, SIDE_PX) for row, crop in zip(rows, finer, strict=True)]
+    detail = _placed("detail", run("detail", np.stack(cuts)), finer)
     found = {}
     for name in (f.name for f in fields(_Placed)):
         found[name] = np.array(getattr(whole, name))
@@ -180,17 +174,13 @@ def _with_detail(whole: _Placed, detail: _Placed, rows: NDArray[np.int64]) -> _P
 def _reading(
     read: dict[str, Array],
     crops: Sequence[Crop],
-    detail: _Detail | None,
+    placed: _Placed,
     frame_index: NDArray[np.int64],
     side: Side,
     apart_deg: Array,
-    theirs_sd_deg: float,
+    apart_sd_deg: Array,
 ) -> HandReading:
     factor, axes = calibration("hand"), np.stack([crop.axes() for crop in crops])
-    placed = _placed("hand", read, crops)
-    ours_deg = np.degrees(np.sqrt(np.trace(placed.palm_cov_rad2, axis1=1, axis2=2)))
-    if detail is not None:
-        placed = _with_detail(placed, _placed("detail", detail.read, detail.crops), detail.rows)
     lost = read["present"] < LOST
     unseen = lost | ~placed.ball_seen
     points = placed.points_px.copy()
@@ -217,5 +207,5 @@ def _reading(
         held_probability=known(read["held"]),
         unfamiliarity=strangeness(read["strange"], usual_odds()),
         second_opinion_deg=known(apart_deg),
-        second_opinion_sd_deg=np.hypot(theirs_sd_deg, ours_deg),
+        second_opinion_sd_deg=apart_sd_deg,
     )

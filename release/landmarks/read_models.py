@@ -15,6 +15,7 @@ import zipfile
 from pathlib import Path
 
 from release.errors import ModelDamaged, ModelsNotFetched
+from release.landmarks.result import KINDS
 
 WHEEL = "mediapipe==0.10.21"
 MODELS = {
@@ -115,7 +116,7 @@ def _downloaded(scratch: Path) -> Path:
 
 def own_weights() -> dict[str, bool]:
     """Whether each of our own weight files is there and is the one its card names, by file name."""
-    return {f"{kind}.onnx": _whole(kind) for kind in ("hand", "detail", "arm")}
+    return {f"{kind}.onnx": _whole(kind) for kind in KINDS}
 
 
 def _whole(kind: str) -> bool:

@@ -8,7 +8,7 @@ view frame needs no focal length; `view_rotation` in `landmarks/view.py` takes i
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,7 @@ ARM_POINTS = ("shoulder", "elbow", "wrist")
 
 Side = Literal["R", "L"]
 Kind = Literal["hand", "detail", "arm"]  # of network, and of what it reads
+KINDS: tuple[Kind, ...] = get_args(Kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +58,8 @@ class HandReading:
     points_cov_px2: NDArray[np.float64]  # shape (k, 12, 2, 2)
     ball_radius_px: NDArray[np.float64]  # shape (k,)
     ball_radius_sd_px: NDArray[np.float64]  # shape (k,)
-    palm: NDArray[
-        np.float64
-    ]  # shape (k, 3, 3): columns r_h, d_h, p of definitions.md, view frame at palm_view_px
+    # Shape (k, 3, 3): columns r_h, d_h, p of definitions.md, view frame at palm_view_px.
+    palm: NDArray[np.float64]
     palm_cov_rad2: NDArray[np.float64]  # shape (k, 3, 3), of the small rotation vector applied on the left
     palm_view_px: NDArray[np.float64]  # shape (k, 2), as view_px
     forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame at view_px

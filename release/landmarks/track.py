@@ -24,7 +24,7 @@ CROP_M = 0.57
 DETAIL_M = 0.30  # a second crop, of a large hand: hand and ball, twice as fine
 ZOOM_M = 0.50  # what the hand model's zoom counts from
 ARM_WIDTH = 1.5  # side of the arm finder's second look, by the arm's length: training draws as much
-ELBOW, WRIST, KNUCKLE = (HAND_POINTS.index(name) for name in ("elbow", "wrist", "middle_mcp"))
+ELBOW, WRIST, KNUCKLE, BALL = map(HAND_POINTS.index, ("elbow", "wrist", "middle_mcp", "ball"))
 SURE = 0.5
 # Stated SD of the palm's turn about each axis: on kept-out renders 95 of 100 hands that were followed lay
 # below it, and 9 of 10 crops that had lost the hand above.

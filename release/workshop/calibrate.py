@@ -17,7 +17,7 @@ from scipy.spatial.transform import Rotation
 from scipy.stats import chi2
 
 from release.landmarks.infer_network import covariances, run
-from release.landmarks.result import Kind
+from release.landmarks.result import KINDS, Kind
 from release.landmarks.unfamiliar import log_odds
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
@@ -72,7 +72,7 @@ def _usual(truth: dict[str, Array], kind: str) -> NDArray[np.bool_]:
 def main() -> None:
     """Parse, measure, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "detail", "arm"))
+    parser.add_argument("kind", choices=KINDS)
     parser.add_argument("--bodies", type=Path, required=True)
     parser.add_argument("--weights", type=Path, required=True, help="folder of the packaged weights")
     parser.add_argument("--count", type=int, default=2048)

@@ -14,6 +14,7 @@ import onnx
 import torch
 from onnx import TensorProto, helper, numpy_helper
 
+from release.landmarks.result import KINDS
 from release.workshop.losses import (
     DIRECTION_LOG_SD,
     RADIUS_LOG_SD,
@@ -92,7 +93,7 @@ def export(checkpoint: Path, kind: str, path: Path) -> None:
 def main() -> None:
     """Parse, export, write the card."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "detail", "arm"))
+    parser.add_argument("kind", choices=KINDS)
     parser.add_argument("--checkpoint", type=Path, required=True)
     parser.add_argument("--training", type=Path, required=True, help="the JSON that train.py wrote")
     parser.add_argument("--commit", required=True, help="the commit whose code trained it")

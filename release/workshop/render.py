@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
+from release.landmarks.result import KINDS
+
 
 def _bodies(args: argparse.Namespace) -> None:
     from release.workshop.bodies import bake, save
@@ -89,7 +91,7 @@ def main() -> None:
             own.add_argument("--kept-out", action="store_true", help="only people kept out of training")
             own.add_argument("--tiny", action="store_true", help="two small clips, to see that it runs")
         if name == "sheet":
-            own.add_argument("--kind", choices=("hand", "detail", "arm"), default="hand")
+            own.add_argument("--kind", choices=KINDS, default="hand")
     args = parser.parse_args()
     args.run(args)
 

@@ -20,6 +20,7 @@ import numpy as np
 import torch
 from torch import Tensor, distributed
 
+from release.landmarks.result import KINDS
 from release.landmarks.track import ZOOM_M
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
@@ -299,7 +300,7 @@ def validate(reader: Reader, pictures: Pictures, batch: int) -> dict[str, float]
 def main() -> None:
     """Parse, render, train, validate, save."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("kind", choices=("hand", "detail", "arm"))
+    parser.add_argument("kind", choices=KINDS)
     parser.add_argument("--bodies", type=Path, required=True, help="baked by release.workshop.render bodies")
     parser.add_argument("--out", type=Path, required=True, help="folder for the checkpoint and the log")
     parser.add_argument("--count", type=int, default=240_000, help="pictures to render, on each GPU")
