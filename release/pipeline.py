@@ -22,6 +22,7 @@ from release.frames.decode import decode
 from release.frames.window import frame_at, time_at
 from release.instant.parting import HeldPath, SeenFlight, parting
 from release.instant.result import ReleaseInstant
+from release.landmarks.one_arm import of_one_arm, seen_to_hold
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
 from release.orientation.angles import palm_frame
 from release.orientation.arm_fit import FittedArm, fit_arm, in_picture
@@ -45,6 +46,7 @@ from release.throw_search import (
 Array = NDArray[np.float64]
 
 FIT_S = 0.085  # fitted this far to both sides of release
+NOT_HELD = "the throwing hand is not plainly seen with the ball before its release; choose its frame yourself"
 FEWEST_FLOWN = 3  # frames of flight that tell when it began
 HAND_FRAME = [CHAIN_POINTS.index(name) for name in ("wrist", "index_mcp", "middle_mcp", "little_mcp")]
 BALL = CHAIN_POINTS.index("ball")
@@ -165,6 +167,8 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
     if isinstance(found, str):
         return found
     close, release = found
+    if settings.release_frame is None and _one_arm(clip, close, release) is None:
+        return NOT_HELD
     if len(close.ball.flown) < FEWEST_FLOWN:
         return found
     fitted, *others = _fits(clip, close, release)
@@ -229,10 +233,26 @@ def _fits(
 ) -> list[Fitted]:
     """One for each clock that the clip may have, the likeliest first."""
     views = _views(clip, close, *(stand.focal or _focal(clip, close)))
-    slowdown = clip.time_base.slowdown
-    clocks = likely_slowdowns(clip) or [1.0] if slowdown is None else [slowdown]
-    fits = [_fit(clip, close, views, release, clock, pins) for clock in clocks]
+    close = _one_arm(clip, close, release) or close
+    fits = [_fit(clip, close, views, release, clock, pins) for clock in _clocks(clip)]
     return sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
+
+
+def _clocks(clip: Clip) -> list[float]:
+    """By how much the clip may be slowed down."""
+    slowdown = clip.time_base.slowdown
+    return likely_slowdowns(clip) or [1.0] if slowdown is None else [slowdown]
+
+
+def _one_arm(clip: Clip, close: Close, release: ReleaseInstant) -> Close | None:
+    """The frames with nothing but what is of the throwing arm; None where that is not seen to throw."""
+    time_s = clip.presentation_s / min(_clocks(clip))  # by the slowest clock an arm gets furthest
+    release_s, at_s = time_at(release.frame_index, time_s), time_s[close.frame_index]
+    arm, hand = of_one_arm(close.arm, close.hand, at_s, release_s, _px_per_m(close))
+    arm_s = at_s[np.searchsorted(hand.frame_index, arm.frame_index)[np.isfinite(arm.upper_arm[:, 0])]]
+    if not seen_to_hold(hand, at_s, release_s) or not (np.abs(arm_s - release_s) <= FIT_S).any():
+        return None
+    return replace(close, arm=arm, hand=hand)
 
 
 def _odd_speed(speed_m_s: float) -> float:
@@ -296,7 +316,7 @@ def measured_throw(
     near = nearest_row(close, release)
     # Drawn as it is in that picture: between two frames the hand moves on by its own length.
     posed_px = in_picture(arm.frames_m[near_release], arm.body, fitted.window)
-    seen = seen_round_release(close.hand, arm, near, side_doubtful=close.side_doubtful)
+    seen = seen_round_release(close.hand, fitted.window, arm, near, side_doubtful=close.side_doubtful)
     return ThrowMeasurement(
         clip=_with_ball(clip, close, release, stand),
         throws=side,
@@ -338,13 +358,16 @@ def _focal(clip: Clip, close: Close) -> tuple[float, float]:
     still some metres away, so the arm's size in px gives another lower bound. Common practice, no source.
     """
     longer = max(clip.width_px, clip.height_px)
+    return max(PHONE_FOCAL * longer, _px_per_m(close) * LIKELY_DISTANCE_M), FOCAL_LOG_SD
+
+
+def _px_per_m(close: Close) -> float:
+    """How large a metre is at the arm, by the held ball, or by the longest forearm where none is seen."""
     radius = close.hand.ball_radius_px[close.hand.held_probability > 0.5]
     if np.isfinite(radius).any():
-        px_per_m = float(np.nanmedian(radius)) / BALL_RADIUS_M
-    else:
-        forearm = np.linalg.norm(close.arm.points_px[:, 2] - close.arm.points_px[:, 1], axis=-1)
-        px_per_m = float(np.nanquantile(forearm, 0.9)) / FOREARM_M
-    return max(PHONE_FOCAL * longer, px_per_m * LIKELY_DISTANCE_M), FOCAL_LOG_SD
+        return float(np.nanmedian(radius)) / BALL_RADIUS_M
+    forearm = np.linalg.norm(close.arm.points_px[:, 2] - close.arm.points_px[:, 1], axis=-1)
+    return float(np.nanquantile(forearm, 0.9)) / FOREARM_M
 
 
 def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:

@@ -242,7 +242,7 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
     ) | release_place(both.arm, side, both.cameras[0], release_sd_s=release_sd_s)
     near = nearest_row(a.close, a.release)
     doubtful = a.close.side_doubtful and b.close.side_doubtful
-    looks = seen_round_release(a.close.hand, both.arm, near, side_doubtful=doubtful)
+    looks = seen_round_release(a.close.hand, a.fitted.window, both.arm, near, side_doubtful=doubtful)
     said = (*flags(looks), *a.stand.said, *b.stand.said)
     return PairMeasurement(
         clips=names,

@@ -22,10 +22,14 @@ class TruthReader:
         degrees: float = 1.5,
         points: float = 0.05,
         side: float = 1.0,
+        astray: range = range(0),
         seed: int = 0,
     ):
         self.truth = read_truth(truth_path)
         self.degrees, self.points, self.side = degrees, points, side
+        self.astray = (
+            astray  # frames in which the arm finder reads another arm: turned over, half a metre away
+        )
         self.rng = np.random.default_rng(seed)
 
     def follow_arm(self, image, frame_index, scale, looks):
@@ -42,6 +46,9 @@ class TruthReader:
         true = unit(camera[:, 1] - camera[:, 0])
         upper[known] = np.einsum("kji,kj->ki", self._views(px[:, 1]), true)
         size = self._hand_px(px).mean() if len(px) else 1.0
+        other = np.isin(frame_index, self.astray)
+        points[other] += 6 * size
+        upper[other] *= [1.0, 1.0, -1.0]
         return ArmReading(
             frame_index=np.asarray(frame_index),
             points_px=points + 0.1 * size * self.rng.normal(size=points.shape),

@@ -26,7 +26,7 @@ from release.orientation.read_truth import read_truth
 from release.orientation.residuals import project
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
-from release.pipeline import BALL, find_release, measure_clip
+from release.pipeline import BALL, NOT_HELD, find_release, measure_clip
 from release.settings import Settings, settings_of
 from release.throw_search import Close
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -78,6 +78,25 @@ def test_where_it_is_not_plain_which_arm_throws_that_is_said_until_a_person_tell
     doubt = "it is not plain which arm throws"
     assert doubt in measure_clip(clip).orientation.flagged
     assert doubt not in measure_clip(clip, settings_of(throws=side)).orientation.flagged
+
+
+def test_a_hand_that_is_never_plainly_seen_with_the_ball_is_refused_unless_a_person_tells(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    frame = networks(clip, degrees=14.0).release_frame
+    assert measure_clip(clip).refused == NOT_HELD
+    assert measure_clip(clip, settings_of(release_frame=frame)).refused is None
+
+
+def test_where_the_other_arm_is_read_the_throwing_one_is_bridged_and_that_is_said(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    frame = round(read_truth(clip.with_suffix(".truth.json")).release_frame)
+    truth = networks(clip, astray=range(frame - 7, frame + 50))
+    measured = measure_clip(clip)
+    for name, error_deg in errors_deg(measured, truth).items():
+        assert abs(error_deg) < 3 * measured.orientation.figures[name].sd, name
+    assert any("the upper arm is not seen round release" in said for said in measured.orientation.limits)
+    networks(clip)
+    assert not any("upper arm" in said for said in measure_clip(clip).orientation.limits)
 
 
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):

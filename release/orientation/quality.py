@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 SMALL_HAND_PX = 45.0  # wrist to middle knuckle; below it errors grow as one over the size
 FAST_SHARE = 0.5  # travel between frames, as a share of the hand, above which blur may matter
 END_ON = 0.45  # sine of the angle between forearm and line of sight below which its turn is hard to see
+UNSEEN_S = 0.02  # without the upper arm for so long its turn is bridged: the arm finder looks every 12 ms
 STRANGE = 0.99  # among training pictures only one in a hundred is this unfamiliar
 APART_SD = 3.0  # the second opinion differs by more than this many of its standard uncertainties
 
@@ -34,14 +35,18 @@ class Seen:
     two_solutions: bool
     unfamiliarity: float  # median of the frames next to release
     second_opinion_sds: float  # how far MediaPipe's palm differs, in standard uncertainties
-    lost_share: float  # of frames without a hand
+    lost_share: float  # of the frames fitted, those in which the throwing hand was not read
+    upper_arm_unseen_s: float  # from release to the nearest frame in which the upper arm was read
     side_doubtful: bool  # whether it is the other arm that throws
 
 
-def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, side_doubtful: bool) -> Seen:
+def seen_round_release(
+    hand: HandReading, window: ArmWindow, arm: FittedArm, near: int, *, side_doubtful: bool
+) -> Seen:
     """Gather them at the frame `near` release.
 
     Args:
+        window: What was fitted, on the clock of `arm`.
         near: Row of the hand's readings nearest to release.
         side_doubtful: Whether it may be the other arm that throws.
     """
@@ -51,6 +56,7 @@ def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, side_dou
     wrist = arm.posed_px[2]
     rows = [r for r in (near - 1, near + 1) if 0 <= r < len(hand.points_px)]
     steps = np.linalg.norm(hand.points_px[rows, 1] - hand.points_px[near, 1], axis=1)
+    upper_arm_s = window.time_s[np.isfinite(window.upper_arm[:, 0])]
     difference = hand.second_opinion_deg[close] / hand.second_opinion_sd_deg[close]
     return Seen(
         hand_px=float(np.linalg.norm(arm.posed_px[4] - wrist)),
@@ -60,7 +66,8 @@ def seen_round_release(hand: HandReading, arm: FittedArm, near: int, *, side_dou
         two_solutions=arm.other is not None,
         unfamiliarity=_median(hand.unfamiliarity[close]),
         second_opinion_sds=_median(difference),
-        lost_share=float(np.mean(~np.isfinite(hand.points_px[:, 1, 0]))),
+        lost_share=float(np.mean(~np.isfinite(window.palm[:, 0, 0]))),
+        upper_arm_unseen_s=float(np.min(np.abs(upper_arm_s - arm.release_s), initial=np.inf)),
         side_doubtful=side_doubtful,
     )
 
@@ -89,6 +96,8 @@ def limits(seen: Seen) -> tuple[str, ...]:
         said.append((2.5, f"the elbow is nearly straight ({seen.elbow_flexion_deg:.0f} degrees)"))
     if seen.lost_share > 0.2:
         said.append((2.2, f"the hand was lost in {100 * seen.lost_share:.0f} % of the frames"))
+    if seen.upper_arm_unseen_s > UNSEEN_S:
+        said.append((3.0, "the upper arm is not seen round release, or the other arm is taken for it"))
     return tuple(text for _, text in sorted(said, key=lambda s: -s[0]))
 
 
