@@ -24,6 +24,7 @@ from release.instant.parting import HeldPath, SeenFlight, parting
 from release.instant.result import ReleaseInstant
 from release.landmarks.one_arm import of_one_arm, seen_to_hold
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
+from release.landmarks.result import HandReading
 from release.orientation.angles import palm_frame
 from release.orientation.arm_fit import FittedArm, fit_arm, in_picture
 from release.orientation.chain import CHAIN_POINTS, FOCAL
@@ -47,6 +48,7 @@ Array = NDArray[np.float64]
 
 FIT_S = 0.085  # fitted this far to both sides of release
 NOT_HELD = "the throwing hand is not plainly seen with the ball before its release; choose its frame yourself"
+OPEN_STEPS = 2  # more than so many steps without the hand leave the release open
 FEWEST_FLOWN = 3  # frames of flight that tell when it began
 HAND_FRAME = [CHAIN_POINTS.index(name) for name in ("wrist", "index_mcp", "middle_mcp", "little_mcp")]
 BALL = CHAIN_POINTS.index("ball")
@@ -167,8 +169,12 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
     if isinstance(found, str):
         return found
     close, release = found
-    if settings.release_frame is None and _one_arm(clip, close, release) is None:
-        return NOT_HELD
+    if settings.release_frame is None:
+        followed = _one_arm(clip, close, release)
+        if followed is None:
+            return NOT_HELD
+        release = _left_open(clip, followed.hand, release)
+        found = close, release
     if len(close.ball.flown) < FEWEST_FLOWN:
         return found
     fitted, *others = _fits(clip, close, release)
@@ -253,6 +259,20 @@ def _one_arm(clip: Clip, close: Close, release: ReleaseInstant) -> Close | None:
     if not seen_to_hold(hand, at_s, release_s) or not (np.abs(arm_s - release_s) <= FIT_S).any():
         return None
     return replace(close, arm=arm, hand=hand)
+
+
+def _left_open(clip: Clip, hand: HandReading, release: ReleaseInstant) -> ReleaseInstant:
+    """Anywhere between the frames that show the throwing hand, where those beside release do not."""
+    seen = hand.frame_index[np.isfinite(hand.held_probability)]
+    before, after = seen[seen < release.frame_index], seen[seen >= release.frame_index]
+    if not len(before) or not len(after):
+        return release
+    open_frames = float(after[0] - before[-1])
+    if open_frames <= OPEN_STEPS * np.diff(hand.frame_index).min():
+        return release
+    frame = float(before[-1] + after[0]) / 2
+    sd_frames = float(np.hypot(release.sd_frames, open_frames / np.sqrt(12)))
+    return replace(release, frame_index=frame, time_s=true_time(clip, frame), sd_frames=sd_frames)
 
 
 def _odd_speed(speed_m_s: float) -> float:

@@ -23,13 +23,13 @@ class TruthReader:
         points: float = 0.05,
         side: float = 1.0,
         astray: range = range(0),
+        hand_astray: range = range(0),
         seed: int = 0,
     ):
         self.truth = read_truth(truth_path)
         self.degrees, self.points, self.side = degrees, points, side
-        self.astray = (
-            astray  # frames in which the arm finder reads another arm: turned over, half a metre away
-        )
+        # Frames in which the arm finder, or the hand model, reads the other arm, half a metre away.
+        self.astray, self.hand_astray = astray, hand_astray
         self.rng = np.random.default_rng(seed)
 
     def follow_arm(self, image, frame_index, scale, looks):
@@ -83,6 +83,9 @@ class TruthReader:
         view[known] = px[:, 2]
         radius[known] = self.truth.camera_matrix[0, 0] * BALL_RADIUS_M / camera[:, 7, 2]
         after = np.asarray(frame_index) - (self.truth.release_frame or 0.0)
+        other = np.isin(frame_index, self.hand_astray)
+        points[other] += 6 * size
+        after[other] = np.inf
         return HandReading(
             frame_index=np.asarray(frame_index),
             side=side,

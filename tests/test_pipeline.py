@@ -99,6 +99,18 @@ def test_where_the_other_arm_is_read_the_throwing_one_is_bridged_and_that_is_sai
     assert not any("upper arm" in said for said in measure_clip(clip).orientation.limits)
 
 
+def test_a_release_in_frames_in_which_the_other_hand_was_read_lies_anywhere_between_the_others(
+    tmp_path, networks
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    frame = round(networks(clip).release_frame)
+    alone = find_release(read_clip(clip), Settings())[1]
+    truth = networks(clip, hand_astray=range(frame - 4, frame + 3))
+    release = find_release(read_clip(clip), Settings())[1]
+    assert abs(release.frame_index - truth.release_frame) < 2 * release.sd_frames
+    assert release.sd_frames > 2 * alone.sd_frames
+
+
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     asked = []
