@@ -63,12 +63,11 @@ def of_one_arm(
     place_m = np.concatenate([arm.points_px[:, ARM_JOINTS], hand.points_px[:, HAND_JOINTS]]) / px_per_m
     when_s = np.concatenate([time_s[np.searchsorted(hand.frame_index, arm.frame_index)], time_s])
     said = (likely - LIKELY) * np.exp(-np.abs(when_s - release_s) / LATELY_S)
-    seen = np.isfinite(place_m).all(axis=(1, 2))
-    kept = np.zeros(len(said), bool)
-    path = _likeliest_path(place_m, when_s, np.where(seen, said, 0.0))
-    kept[path] = True
-    for k in np.flatnonzero(seen & (said <= 0)).tolist():
-        kept[k] = _on_the_way(place_m, when_s, path, k)
+    reached = _reached(place_m, when_s)
+    path = _likeliest_path(reached, when_s, np.where(np.diag(reached), said, 0.0))
+    kept = np.isin(np.arange(len(said)), path)
+    for k in np.flatnonzero(said <= 0).tolist():
+        kept[k] = _on_the_way(reached, when_s, path, k)
     return _only(arm, kept[: len(right)]), _only(hand, kept[len(right) :])
 
 
@@ -105,20 +104,29 @@ def _only(read: Reading, rows: NDArray[np.bool_]) -> Reading:
     return replace(read, **kept)
 
 
-def _likeliest_path(place_m: Array, when_s: Array, said: Array) -> NDArray[np.int64]:
-    """The path for which most is said, in order of time, among readings for which anything is said.
+def _reached(place_m: Array, when_s: Array) -> NDArray[np.bool_]:
+    """Which readings can be of one arm, shape (n, n); none where elbow or wrist was not read.
 
     Args:
         place_m: Shape (n, 2, 2), elbow and wrist.
-        when_s, said: Shape (n,).
+        when_s: Shape (n,).
     """
+    lasts_s = np.abs(when_s[:, None] - when_s)
+    apart_m = np.linalg.norm(place_m[:, None] - place_m, axis=3)
+    unseen_s = max(UNSEEN_S, 2 * float(np.median(np.diff(np.unique(when_s)))))
+    near = apart_m <= NEAR_M + FASTEST_M_S * lasts_s[..., None]
+    return np.all(near, axis=2) & (lasts_s <= unseen_s)
+
+
+def _likeliest_path(reached: NDArray[np.bool_], when_s: Array, said: Array) -> NDArray[np.int64]:
+    """The path for which most is said, in order of time, among readings for which anything is said."""
     order = [k for k in np.argsort(when_s, kind="stable") if said[k] > 0]
     if not order:
         return np.empty(0, np.int64)
     best, before = said.copy(), np.full(len(said), -1)
     for n, k in enumerate(order):
         earlier = np.array(order[:n], np.int64)
-        earlier = earlier[_reached(place_m, when_s, earlier, k)]
+        earlier = earlier[reached[k, earlier]]
         if len(earlier):
             before[k] = earlier[np.argmax(best[earlier])]
             best[k] += best[before[k]]
@@ -128,17 +136,7 @@ def _likeliest_path(place_m: Array, when_s: Array, said: Array) -> NDArray[np.in
     return np.array(path[::-1], np.int64)
 
 
-def _on_the_way(place_m: Array, when_s: Array, path: NDArray[np.int64], at: int) -> bool:
-    """Whether a reading lies within reach of those of the path before and after it."""
+def _on_the_way(reached: NDArray[np.bool_], when_s: Array, path: NDArray[np.int64], at: int) -> bool:
+    """Whether a reading is within reach of those of the path before and after it."""
     later = int(np.searchsorted(when_s[path], when_s[at]))
-    if not 0 < later < len(path):
-        return False
-    return bool(_reached(place_m, when_s, path[later - 1 : later + 1], at).all())
-
-
-def _reached(place_m: Array, when_s: Array, others: NDArray[np.int64], at: int) -> NDArray[np.bool_]:
-    """Which of the others one arm can have come from, or have gone to."""
-    lasts_s = np.abs(when_s[others] - when_s[at])
-    apart_m = np.linalg.norm(place_m[others] - place_m[at], axis=2)
-    unseen_s = max(UNSEEN_S, 2 * float(np.median(np.diff(np.unique(when_s)))))
-    return np.all(apart_m <= NEAR_M + FASTEST_M_S * lasts_s[:, None], axis=1) & (lasts_s <= unseen_s)
+    return 0 < later < len(path) and bool(reached[at, path[later - 1 : later + 1]].all())
