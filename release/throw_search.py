@@ -1,6 +1,6 @@
 """Finds the throw in a clip and its release: a coarse look for fast moments, then a close one at each."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,19 +11,21 @@ from release.frames.bracket import fast_windows
 from release.frames.decode import Stored, decode_every
 from release.frames.window import frames_between, time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
-from release.instant.ball import Change, leaving, weighed
-from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_again, held_round
+from release.instant.ball import NEAR_S, Change, held_again, leaving, weighed
+from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_round
 from release.instant.flight import clear_of_arm, flights, goes_on, on_path
+from release.instant.one_hand import hands, in_picture
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
-from release.landmarks.result import ArmReading, HandReading
+from release.landmarks.result import ArmReading, HandReading, only
 from release.landmarks.side import throwing_side
-from release.landmarks.track import BALL
+from release.landmarks.track import BALL, WRIST
 from release.landmarks.view import Held
 from release.orientation.arm_fit import Begun
 from release.settings import Settings
 from release.stretch import (
     FAST_M_S,
+    ROUND_S,
     Stretch,
     close_frames,
     coarse_step,
@@ -46,6 +48,9 @@ LIKELY = 2  # more such places are looked at before all the clip is
 SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
 CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
+# Share of that speed from which fast moments are read where no faster one shows a release: seen from nearly
+# where it is thrown to, a throw moves so little in the picture.
+END_ON = 0.6
 BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fastest first
 CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
 FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
@@ -100,40 +105,48 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     if len(clip.presentation_s) < LEAST_FRAMES:
         return TOO_SHORT
     time_s, known = _clock(clip)
-    chosen = settings.release_frame
-    if chosen is not None:
-        when = true_time(clip, chosen)
-        release = ReleaseInstant(
-            frame_index=chosen, time_s=when, sd_frames=CHOSEN_SD_FRAMES, source="chosen by hand"
-        )
-        close = _read_close(clip, time_s, chosen, None, settings)
-        if not settings.pins and np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
-            return NO_HAND
-        return close, release
+    if settings.release_frame is not None:
+        return _chosen(clip, time_s, settings.release_frame, settings)
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
-    seen, why, read = list[_Seen](), NO_THROW, set[float]()
-    closely = list[Close]()
-    for coarse in _coarse_looks(clip, time_s):
-        found = _wrist_bursts(coarse.arm, time_s)
-        for burst in [b for b in found if b.speed_m_s >= slowest and b.frame_index not in read][:BURSTS]:
-            read.add(burst.frame_index)
+    seen, why, closely = list[tuple[_Seen, ReleaseInstant]](), NO_THROW, dict[float, Close]()
+    for coarse, least_m_s in _looks(clip, time_s, slowest):
+        if seen and least_m_s < slowest:
+            break
+        found = [b for b in _wrist_bursts(coarse.arm, time_s) if b.frame_index not in closely]
+        waiting = [b for b in found if b.speed_m_s >= least_m_s]
+        for _ in range(BURSTS):
+            if not waiting:
+                break
+            burst = waiting.pop(0)
             close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
-            closely.append(replace(close, full={}))
-            release = _release(clip, time_s, close, burst.frame_index)
+            one, release = _release(clip, time_s, close, burst)
+            closely[burst.frame_index] = replace(one.close, full={})
+            waiting += [end for end in _beyond(one, time_s, closely) if end not in waiting]
             if isinstance(release, str):
                 why = release if why == NO_THROW else why  # what the fastest moment says
                 continue
-            instant, change, ball = release
-            one = _Seen(
-                close=replace(close, ball=ball), release=instant, change=change, speed_m_s=burst.speed_m_s
-            )
-            if change.flight > FLIGHT_SEEN and change.evidence + change.flight >= CLEAR:
-                return one.close, one.release
-            seen.append(one)
-    for one in _likeliest_first(seen):
-        if not any(_back_in_hand(one, other, time_s) for other in closely):
-            return one.close, one.release
+            if one.change.flight > FLIGHT_SEEN and one.change.evidence + one.change.flight >= CLEAR:
+                return one.close, release
+            seen.append((one, release))
+    for one, release in _likeliest_first(seen):
+        if not any(_back_in_hand(one.close, release, other, time_s) for other in closely.values()):
+            return one.close, release
     return STILL_HELD if seen else why
+
+
+def _chosen(
+    clip: Clip, time_s: Array, frame: float, settings: Settings
+) -> tuple[Close, ReleaseInstant] | str:
+    """The throw at a release that a person chose; or why it cannot be measured."""
+    close = _read_close(clip, time_s, frame, None, settings)
+    if not settings.pins and np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
+        return NO_HAND
+    return close, ReleaseInstant(
+        frame_index=frame,
+        time_s=true_time(clip, frame),
+        sd_frames=CHOSEN_SD_FRAMES,
+        source="chosen by hand",
+    )
 
 
 def fastest_moment(clip: Clip) -> float | None:
@@ -148,36 +161,61 @@ def fastest_moment(clip: Clip) -> float | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
-    """A fast moment that was read closely, with its release."""
+    """A moment that was read closely."""
 
-    close: Close
-    release: ReleaseInstant
+    close: Close  # with the frames of one hand alone
     change: Change
-    speed_m_s: float
+    burst: Burst
 
 
-def _back_in_hand(one: _Seen, other: Close, time_s: Array) -> bool:
+def _beyond(one: _Seen, time_s: Array, read: Iterable[float]) -> list[Burst]:
+    """The ends of the frames read beyond which the ball left, by what they show, where none was read yet.
+
+    An arm seen along its swing, or lost and found again, may look faster well before or after it throws.
+    """
+    index, step = one.close.frame_index, int(np.diff(one.close.frame_index).min())
+    at, change = time_s[index], one.change
+    left_s = at[min(change.gap, len(at) - 1)]
+    ends = []
+    if index[0] > step and (change.starts_after > 0.5 or left_s - at[0] < NEAR_S):
+        ends.append(float(index[0]))
+    if index[-1] < len(time_s) - 1 - step and (change.ends_before > 0.5 or at[-1] - left_s < NEAR_S):
+        ends.append(float(index[-1]))
+    read_s = np.array([time_at(frame, time_s) for frame in read])
+    new = [end for end in ends if np.abs(read_s - time_at(end, time_s)).min() > ROUND_S / 2]
+    return [Burst(frame_index=end, speed_m_s=one.burst.speed_m_s) for end in new]
+
+
+def _back_in_hand(one: Close, release: ReleaseInstant, other: Close, time_s: Array) -> bool:
     """Whether the ball is seen in the hand again after a release.
 
     What was read near another moment tells of it only where it is plainly the same hand: the glove hand looks
     as if it held something, and an arm that has swung across the body is taken for the other one.
     """
     hand = other.hand
-    same = hand.side == one.close.hand.side and not other.side_doubtful
-    if hand is not one.close.hand and not same:
+    same = hand.side == one.hand.side and not other.side_doubtful
+    if hand is not one.hand and not same:
         return False
-    return held_again(
-        time_s[hand.frame_index], hand.held_probability, time_at(one.release.frame_index, time_s)
-    )
+    later_s = np.array([time_at(release.frame_index, time_s) + NEAR_S])
+    return bool(held_again(time_s[hand.frame_index], hand.held_probability, later_s)[0])
 
 
-def _likeliest_first(seen: list[_Seen]) -> list[_Seen]:
+def _likeliest_first(seen: list[tuple[_Seen, ReleaseInstant]]) -> list[tuple[_Seen, ReleaseInstant]]:
     if not seen:
         return []
-    evidence = np.array([one.change.evidence for one in seen])
-    flight = np.array([one.change.flight for one in seen])
-    fast = np.log([min(one.speed_m_s / FAST_M_S, 1.0) for one in seen])
+    evidence = np.array([one.change.evidence for one, _ in seen])
+    flight = np.array([one.change.flight for one, _ in seen])
+    fast = np.log([min(one.burst.speed_m_s / FAST_M_S, 1.0) for one, _ in seen])
     return [seen[k] for k in np.argsort(-weighed(evidence, flight) - fast, kind="stable")]
+
+
+def _looks(clip: Clip, time_s: Array, slowest_m_s: float) -> Iterator[tuple[Stretch, float]]:
+    """Each coarse look with the least speed that counts in it; the last one once more, for slower throws."""
+    coarse = None
+    for coarse in _coarse_looks(clip, time_s):
+        yield coarse, slowest_m_s
+    if coarse is not None:
+        yield coarse, END_ON * slowest_m_s
 
 
 def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[Stretch]:
@@ -260,43 +298,63 @@ def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | No
     return rows(coarse, near)
 
 
-def _release(
-    clip: Clip, time_s: Array, close: Close, fastest_frame: float
-) -> tuple[ReleaseInstant, Change, BallSeen] | str:
-    """The release by the hand's frames with what was seen of the ball's leaving, or why there is none."""
-    held, index = close.hand.held_probability, close.frame_index
-    if np.mean(np.isfinite(held)) < HAND_SEEN:
-        return NO_HAND
-    span = Span(
-        first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())
+def _release(clip: Clip, time_s: Array, close: Close, burst: Burst) -> tuple[_Seen, ReleaseInstant | str]:
+    """The release by the frames of the hand that shows one likeliest, or why there is none."""
+    hand, index = close.hand, close.frame_index
+    seen = in_picture(hand.points_px[:, WRIST:], clip.width_px, clip.height_px)
+    hand = replace(hand, held_probability=np.where(seen, hand.held_probability, np.nan))
+    fastest_s = time_at(burst.frame_index, time_s)
+    ways = [_leaving(time_s, one, fastest_s) for one in _each_hand(time_s, replace(close, hand=hand))]
+    evidence, flight = (np.array([getattr(way[1], n) for way in ways]) for n in ("evidence", "flight"))
+    one, change = ways[int(np.argmax(weighed(evidence, flight)))]
+    release, why = decide(
+        change,
+        Span(first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())),
+        held_near=held_round(time_s[index], hand.held_probability, fastest_s),
+        fastest_frame=burst.frame_index,
+        interval_s=float(np.median(np.diff(time_s))),
     )
-    fastest_s = time_at(fastest_frame, time_s)
+    if np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
+        release, why = None, NO_HAND
+    if release is not None:
+        release = replace(release, time_s=true_time(clip, release.frame_index))
+    return _Seen(close=one, change=change, burst=burst), release or why or NO_THROW
+
+
+def _each_hand(time_s: Array, close: Close) -> list[Close]:
+    """The same with the frames of one hand alone, for each that may have been taken for the throwing one."""
+    if not np.isfinite(close.hand.ball_radius_px).any():
+        return [close]
+    wrist = close.hand.points_px[:, WRIST] / np.nanmedian(close.hand.ball_radius_px)
+    which = hands(time_s[close.frame_index], wrist)
+    return [
+        replace(
+            close,
+            hand=only(close.hand, which == n),
+            ball=replace(close.ball, held=np.where((which == n)[:, None], close.ball.held, np.nan)),
+        )
+        for n in range(which.max() + 1)
+    ]
+
+
+def _leaving(time_s: Array, close: Close, fastest_s: float) -> tuple[Close, Change]:
+    """How likely the ball leaves the hand that is seen, and where it then flies."""
+    index, ball = close.frame_index, close.ball
     shoulder, _, wrist = found_arm(close.arm)
-    interval_s = float(np.median(np.diff(time_s)))
-    seen = close.ball
-    possible = flights(time_s[index], seen.held, seen.spots, seen.area)
+    possible = flights(time_s[index], ball.held, ball.spots, ball.area)
     flight, which = possible.by_gap(len(index))
     change = leaving(
         index.astype(float),
         time_s[index],
-        held,
+        close.hand.held_probability,
         fastest_s=fastest_s,
         reach=np.interp(index, close.arm.frame_index, reach_share(wrist, shoulder)),
         flight=flight,
     )
-    release, why = decide(
-        change,
-        span,
-        held_near=held_round(time_s[index], held, fastest_s),
-        fastest_frame=fastest_frame,
-        interval_s=interval_s,
-    )
-    if release is None:
-        return why or NO_THROW
     if change.flight > 0:  # even a weak one: the arm's path will tell whether it came from there
-        flown, places = on_path(possible, int(which[change.gap]), time_s[index], seen.spots)
-        seen = replace(seen, flown=index[flown], flight=places)
-    return replace(release, time_s=true_time(clip, release.frame_index)), change, seen
+        flown, places = on_path(possible, int(which[change.gap]), time_s[index], ball.spots)
+        close = replace(close, ball=replace(ball, flown=index[flown], flight=places))
+    return close, change
 
 
 def _ball(images: Sequence[Held], hand: HandReading) -> BallSeen:

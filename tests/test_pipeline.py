@@ -17,7 +17,7 @@ from release.clip.read import read_clip
 from release.errors import SettingUnknown, TruthUnreadable
 from release.film_check import film_check
 from release.instant.arm import Burst
-from release.instant.ball import Change
+from release.instant.ball import NEAR_S, Change
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
 from release.instant.result import ReleaseInstant
 from release.look import looked_at
@@ -115,14 +115,27 @@ def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monk
     clip = draw_clip(tmp_path, THROW, CAMERA)
     asked = []
 
-    def back(time_s, held, release_s):
-        asked.append((len(time_s) - len(held), release_s))
-        return True
+    def back(time_s, held, after_s):
+        asked.append((len(time_s) - len(held), *after_s))
+        return [True]
 
     networks(clip)
     monkeypatch.setattr(throw_search, "held_again", back)
     assert measure_clip(clip).refused == STILL_HELD
-    assert asked == [(0, pytest.approx(RELEASE_S, abs=0.003))]
+    assert asked[0] == (0, pytest.approx(RELEASE_S + NEAR_S, abs=0.003))
+
+
+def seen(close, burst, evidence):
+    change = Change(
+        frame_index=burst.frame_index,
+        sd_frames=1.0,
+        evidence=evidence,
+        flight=0.0,
+        ends_before=0.0,
+        starts_after=0.0,
+        gap=0,
+    )
+    return throw_search._Seen(close=close, change=change, burst=burst)
 
 
 def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), doubtful=False):
@@ -132,19 +145,11 @@ def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), d
     """
     looked = [Burst(frame_index=10.0 * (k + 1), speed_m_s=25.0 - k) for k in range(len(evidence))]
 
-    def release(clip, time_s, close, fastest_frame):
-        told = evidence[int(fastest_frame / 10) - 1]
-        instant = ReleaseInstant(frame_index=fastest_frame, time_s=None, sd_frames=1.0, source="ball")
-        change = Change(
-            frame_index=fastest_frame,
-            sd_frames=1.0,
-            evidence=told,
-            flight=0.0,
-            ends_before=0.0,
-            starts_after=0.0,
-            gap=0,
-        )
-        return instant, change, close.ball
+    def release(clip, time_s, close, burst):
+        frame = burst.frame_index
+        told = evidence[int(frame / 10) - 1]
+        instant = ReleaseInstant(frame_index=frame, time_s=None, sd_frames=1.0, source="ball")
+        return seen(close, burst, told), instant
 
     monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([SimpleNamespace(arm=None)]))
     monkeypatch.setattr(throw_search, "_wrist_bursts", lambda coarse, time_s: looked)
@@ -168,7 +173,9 @@ def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), d
     monkeypatch.setattr(throw_search, "_release", release)
     frames = [frame for frame, back in zip((10.0, 20.0, 30.0), again, strict=False) if back]
     held = [throw_search.time_at(frame, clip.frame_time_s) for frame in frames]
-    monkeypatch.setattr(throw_search, "held_again", lambda t, h, release_s: h[0] and release_s in held)
+    monkeypatch.setattr(
+        throw_search, "held_again", lambda t, h, after_s: h[:1] * np.isclose(after_s - NEAR_S, held).any()
+    )
     found = throw_search.find_throw(clip, Settings())
     return found if isinstance(found, str) else found[1].frame_index
 
@@ -238,10 +245,24 @@ def test_of_several_fast_moments_without_a_release_the_fastest_tells_why(tmp_pat
     clip = draw_clip(tmp_path, THROW, CAMERA)
     networks(clip)
     fast = [Burst(frame_index=38.0, speed_m_s=30.0), Burst(frame_index=20.0, speed_m_s=20.0)]
-    said = iter([NO_THROW, STILL_HELD, ENDS_BEFORE])
+    said = iter([NO_THROW, STILL_HELD, ENDS_BEFORE] * 2)
     monkeypatch.setattr(throw_search, "_wrist_bursts", lambda *_: [replace(fast[0], frame_index=45.0), *fast])
-    monkeypatch.setattr(throw_search, "_release", lambda *_: next(said))
+    monkeypatch.setattr(
+        throw_search, "_release", lambda clip, time_s, close, burst: (seen(close, burst, 0.0), next(said))
+    )
     assert measure_clip(clip).refused == STILL_HELD
+
+
+@pytest.mark.parametrize(("frame", "speed_m_s"), [(2.0, 25.0), (2.0, 3.5)])
+def test_a_ball_that_is_held_to_the_last_frame_read_is_looked_for_beyond(
+    tmp_path, networks, monkeypatch, frame, speed_m_s
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    truth = networks(clip)
+    early = Burst(frame_index=frame, speed_m_s=speed_m_s)  # nor need it be as fast as most throws look
+    monkeypatch.setattr(throw_search, "_wrist_bursts", lambda *_: [early])
+    _, release = throw_search.find_throw(read_clip(clip), Settings())
+    assert release.frame_index == pytest.approx(truth.release_frame, abs=0.7)
 
 
 @pytest.mark.parametrize("side", ["R", "L"])

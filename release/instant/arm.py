@@ -78,10 +78,9 @@ def reach_share(wrist_px: Array, shoulder_px: Array) -> Array:
     Returns:
         Shape (k,), from 0.1 to 1.
     """
-    seen = np.isfinite(wrist_px).all(1) & np.isfinite(shoulder_px).all(1)
-    if not seen.any():
-        return np.ones(len(wrist_px))
     reach = np.linalg.norm(_despiked(wrist_px - shoulder_px), axis=1)
+    if not np.isfinite(reach).any():
+        return np.ones(len(wrist_px))
     longest = np.nanquantile(reach, 0.95)  # one misreading makes no longest
     return np.nan_to_num(np.clip(reach / longest, 0.1, 1.0), nan=1.0)
 

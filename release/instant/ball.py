@@ -17,7 +17,9 @@ SURE = 0.02  # no single frame is believed further than this
 NEAR_S = 0.05  # only frames this near tell: earlier the body hides the ball, later the hand is elsewhere
 ALIKE_S = 0.0125  # frames so near err alike, and say together as much as one
 STRETCHED = 4  # power of the arm's reach: stretched to 0.7 of its longest, a release is a quarter as likely
+EMPTY = np.log(10)  # log odds against an arm that moves so fast with an empty hand (assumed)
 DECEIVED = np.log(1000)  # log odds against the hand's frames misleading as a whole (assumed)
+AGAIN, AGAIN_S = 0.8, 0.05  # mean probability of held, and for how long, that show the ball in the hand again
 FASTEST_SD_S = 0.03  # from release to the wrist's fastest moment in the picture; common practice, no source
 
 
@@ -28,7 +30,7 @@ class Change:
     frame_index: float
     sd_frames: float
     gap: int  # it lies before this row of the frames, or near there
-    evidence: float  # log of the odds against a ball that stays held; 3 is 20 to 1
+    evidence: float  # log of the odds against a ball that stays held and a hand that is empty; 3 is 20 to 1
     flight: float  # the same for a ball that is seen to fly away; 0 where none is
     starts_after: float  # probability that the ball is gone from the first frame on
     ends_before: float  # probability that it is held to the last one
@@ -45,7 +47,9 @@ def leaving(
     it the release lies is told by each frame for itself: evenly in its gap, so that a calibrated probability
     of a half in one frame moves the answer to that frame, and the spread over gaps is the uncertainty. A gap
     with hardly a frame on one side tells of no change, only that the ball is still held, or gone already.
-    That it left at all is told against the ball being held all the while near the chosen gap.
+    That it left at all is told against the ball being held all the while near the chosen gap, and against the
+    hand being empty all the while, as another person's is. A gap after which the ball is seen in the hand for
+    a while is none.
 
     Args:
         frame_index, time_s: Shape (k,), increasing, k > 2.
@@ -67,13 +71,15 @@ def leaving(
     prior *= np.interp(middle_s, time_s, reach) ** STRETCHED
     told = np.log(np.maximum(prior / max(prior.sum(), TINY), TINY)) + change / alike
     inside = (gap >= n_near / 2) & (gap <= k - n_near / 2)
+    inside &= ~held_again(time_s, held, middle_s) | ~inside.any()
     weight = np.exp(told + flight)
     early, within, late = (
         max(float(weight[part].sum()), TINY) for part in (gap < n_near / 2, inside, gap > k - n_near / 2)
     )
     chosen = int(np.argmax(np.where(inside, weighed(told, flight), -np.inf)))
     near = inside & (np.abs(gap - chosen) <= n_near / 2)
-    stays = max(float(total[after[chosen]] - total[before[chosen]]) / alike, 0.0)
+    stays = float(total[after[chosen]] - total[before[chosen]]) / alike
+    stays = max(stays, -stays - EMPTY, 0.0)
     mean, sd = _placed(frame_index, np.where(near, total[gap], -np.inf))
     return Change(
         frame_index=mean,
@@ -84,6 +90,24 @@ def leaving(
         starts_after=early / (early + within + late),
         ends_before=late / (early + within + late),
     )
+
+
+def held_again(time_s: Array, held: Array, after_s: Array) -> NDArray[np.bool_]:
+    """Whether the ball is seen in the hand for a while that begins after some moments.
+
+    Args:
+        time_s: Shape (k,), increasing.
+        held: Shape (k,), probabilities; NaN where the hand is not seen, which tells nothing.
+        after_s: Shape (n,).
+
+    Returns:
+        Shape (n,).
+    """
+    sure, last_s = np.nan_to_num(held, nan=0.5), -np.inf
+    for start in time_s[: np.searchsorted(time_s, time_s[-1] - AGAIN_S, side="right")]:
+        if sure[(time_s >= start) & (time_s <= start + AGAIN_S)].mean() >= AGAIN:
+            last_s = start
+    return last_s > after_s
 
 
 def weighed(evidence: Array, flight: Array) -> Array:

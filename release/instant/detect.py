@@ -16,7 +16,6 @@ CLEAR_OF_FINGERS_S = 0.003
 # almost to release and back again 33 were refused.
 ENOUGH = 5.0
 NEVER_HELD = 0.25  # mean probability of held near the wrist's fastest moment below which nothing is thrown
-AGAIN, AGAIN_S = 0.8, 0.05  # mean probability of held, and for how long, that show the ball in the hand again
 NO_THROW = "no throw in the clip"
 STILL_HELD = "the ball is still in the hand afterwards: no throw in the clip"
 # Guessing the release from the wrist's fastest moment was wrong each time where nothing was seen of the ball.
@@ -79,17 +78,3 @@ def held_round(time_s: NDArray[np.float64], held: NDArray[np.float64], fastest_s
     """
     near = np.abs(time_s - fastest_s) <= 2 * NEAR_S
     return float(np.nan_to_num(held[near], nan=0.5).mean()) if near.any() else 0.5
-
-
-def held_again(time_s: NDArray[np.float64], held: NDArray[np.float64], release_s: float) -> bool:
-    """Whether the ball is seen in the hand for a while, well after it is said to have left.
-
-    Args:
-        time_s: Shape (k,), increasing.
-        held: Shape (k,), probabilities; NaN where the hand is not seen, which tells nothing.
-        release_s: When it is said to have left.
-    """
-    later = time_s > release_s + NEAR_S
-    time_s, sure = time_s[later], np.nan_to_num(held[later], nan=0.5)
-    starts = time_s[: np.searchsorted(time_s, time_s[-1] - AGAIN_S, side="right")] if later.any() else []
-    return any(sure[(time_s >= start) & (time_s <= start + AGAIN_S)].mean() >= AGAIN for start in starts)

@@ -7,7 +7,7 @@ through the crop's centre, x and y nearest to the picture's right and down. A di
 view frame needs no focal length; `view_rotation` in `landmarks/view.py` takes it to camera axes.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
@@ -69,3 +69,14 @@ class HandReading:
     unfamiliarity: NDArray[np.float64]  # shape (k,), 0..1 quantile among training pictures
     second_opinion_deg: NDArray[np.float64]  # shape (k,), palm angle to MediaPipe's hand; NaN without one
     second_opinion_sd_deg: NDArray[np.float64]  # shape (k,), combined standard uncertainty of that angle
+
+
+def only(hand: HandReading, which: NDArray[np.bool_]) -> HandReading:
+    """The hand as seen in some of its frames, shape (k,), and lost in the others."""
+
+    def seen(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.where(which.reshape(-1, *[1] * (values.ndim - 1)), values, np.nan)
+
+    read = ("points_px", "points_cov_px2", "ball_radius_px", "ball_radius_sd_px", "palm", "palm_cov_rad2")
+    read += ("forearm", "forearm_sd_deg", "held_probability", "second_opinion_deg")
+    return replace(hand, **{name: seen(getattr(hand, name)) for name in read})

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from release.instant.arm import bursts, reach_share
-from release.instant.ball import leaving, weighed
+from release.instant.ball import held_again, leaving, weighed
 from release.instant.detect import (
     BALL_UNSEEN,
     ENDS_BEFORE,
@@ -13,7 +13,6 @@ from release.instant.detect import (
     STARTS_AFTER,
     Span,
     decide,
-    held_again,
     held_round,
 )
 
@@ -171,10 +170,26 @@ def test_frames_tell_as_much_however_many_there_are_a_second(step):
 
 def test_a_ball_that_is_back_in_the_hand_was_not_thrown():
     pulled_back = np.where((FRAMES > 110) & (FRAMES < 120), 0.05, 0.9)
-    assert held_again(TIMES, pulled_back, 110 / 240)
-    assert not held_again(TIMES, held_until(110), 110 / 240)
-    assert not held_again(TIMES, np.where(FRAMES < 120, pulled_back, np.nan), 110 / 240), "unseen, not held"
-    assert not held_again(TIMES[:12], pulled_back[:12], 110 / 240), "too short to tell"
+    left = np.array([110, 135]) / 240
+    assert held_again(TIMES, pulled_back, left).tolist() == [True, False]
+    assert not held_again(TIMES, held_until(110), left).any()
+    assert not held_again(TIMES, np.where(FRAMES < 120, pulled_back, np.nan), left).any(), "unseen, not held"
+    assert not held_again(TIMES[:12], pulled_back[:12], left).any(), "too short to tell"
+
+
+def test_a_flight_from_a_hand_that_goes_on_holding_the_ball_is_something_else():
+    held = np.where(
+        (FRAMES >= 108) & (FRAMES < 113), 0.05, held_until(131.0)
+    )  # taken for another hand a while
+    told = change_of(held, 118.0, flight=flying_from(111, 11.5))
+    assert told.frame_index == pytest.approx(131.0, abs=0.5)
+    assert told.evidence > ENOUGH
+
+
+def test_a_hand_that_is_empty_all_the_while_lets_no_ball_go():
+    unsure, gone = np.full(len(FRAMES), 0.47), FRAMES >= 120
+    assert change_of(np.where(gone, 0.02, unsure)).evidence < ENOUGH
+    assert change_of(np.where(gone, 0.02, np.where(FRAMES >= 116, 0.95, unsure))).evidence > ENOUGH
 
 
 def span(n_frames=300, first=100, last=140):
