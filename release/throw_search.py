@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.clip.result import Clip
-from release.frames.bracket import fast_windows
-from release.frames.decode import Stored, decode_every
-from release.frames.window import frames_between, time_at
+from release.coarse_look import coarse_looks, moving_look
+from release.frames.decode import Stored
+from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import NEAR_S, Change, held_again, leaving, weighed
-from release.instant.detect import NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_round
+from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_round
 from release.instant.flight import clear_of_arm, flights, goes_on, on_path
 from release.instant.one_hand import hands, in_picture
 from release.instant.result import ReleaseInstant
@@ -28,23 +28,14 @@ from release.stretch import (
     ROUND_S,
     Stretch,
     close_frames,
-    coarse_step,
     found_arm,
     gone_through,
-    joined,
     kept_of,
     rows,
-    small_scale,
 )
 
 Array = NDArray[np.float64]
 
-WHOLE_S = 1.5  # a clip up to this long is looked through at once
-BRACKET_S = 0.3  # to both sides of where the packets tell of fast motion
-# The go through the first of them begins so long before the packets' peak: on 220 own throws the release came
-# 0.08 s before it at the earliest.
-BEFORE_S = 0.2
-LIKELY = 2  # more such places are looked at before all the clip is
 SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
 CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
@@ -108,10 +99,34 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     if settings.release_frame is not None:
         return _chosen(clip, time_s, settings.release_frame, settings)
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
+    found = _searched(clip, time_s, _looks(clip, time_s, slowest), settings)
+    if not isinstance(found, str) or found == STILL_HELD:
+        return found
+    # Perhaps another person was looked at, who stands still. A second try finds chance flights more easily.
+    looks = iter([(moving_look(clip, time_s), END_ON * slowest)])
+    moving = _searched(clip, time_s, looks, settings, least_evidence=ENOUGH)
+    return found if isinstance(moving, str) else moving
+
+
+def _searched(
+    clip: Clip,
+    time_s: Array,
+    looks: Iterator[tuple[Stretch, float]],
+    settings: Settings,
+    *,
+    least_evidence: float = -np.inf,
+) -> tuple[Close, ReleaseInstant] | str:
+    """The throw by the fast moments of coarse looks; those for slower ones are taken where none was found.
+
+    Args:
+        least_evidence: So much must the hand's own frames tell, whatever is seen to fly.
+    """
     seen, why, closely = list[tuple[_Seen, ReleaseInstant]](), NO_THROW, dict[float, Close]()
-    for coarse, least_m_s in _looks(clip, time_s, slowest):
-        if seen and least_m_s < slowest:
+    before_m_s = 0.0
+    for coarse, least_m_s in looks:
+        if seen and least_m_s < before_m_s:
             break
+        before_m_s = least_m_s
         found = [b for b in _wrist_bursts(coarse.arm, time_s) if b.frame_index not in closely]
         waiting = [b for b in found if b.speed_m_s >= least_m_s]
         for _ in range(BURSTS):
@@ -124,6 +139,8 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
             waiting += [end for end in _beyond(one, time_s, closely) if end not in waiting]
             if isinstance(release, str):
                 why = release if why == NO_THROW else why  # what the fastest moment says
+                continue
+            if one.change.evidence < least_evidence:
                 continue
             if one.change.flight > FLIGHT_SEEN and one.change.evidence + one.change.flight >= CLEAR:
                 return one.close, release
@@ -152,7 +169,7 @@ def _chosen(
 def fastest_moment(clip: Clip) -> float | None:
     """The frame index at which the wrist moves fastest; None where nothing moves as a throw does."""
     time_s, _ = _clock(clip)
-    for coarse in _coarse_looks(clip, time_s):
+    for coarse in coarse_looks(clip, time_s):
         found = _wrist_bursts(coarse.arm, time_s)
         if found:
             return max(found, key=lambda burst: burst.speed_m_s).frame_index
@@ -212,48 +229,10 @@ def _likeliest_first(seen: list[tuple[_Seen, ReleaseInstant]]) -> list[tuple[_Se
 def _looks(clip: Clip, time_s: Array, slowest_m_s: float) -> Iterator[tuple[Stretch, float]]:
     """Each coarse look with the least speed that counts in it; the last one once more, for slower throws."""
     coarse = None
-    for coarse in _coarse_looks(clip, time_s):
+    for coarse in coarse_looks(clip, time_s):
         yield coarse, slowest_m_s
     if coarse is not None:
         yield coarse, END_ON * slowest_m_s
-
-
-def _coarse_looks(clip: Clip, time_s: Array) -> Iterator[Stretch]:
-    """The arm where the packets tell of fast motion; where no throw was in it, in more and more of the clip.
-
-    A clip that is hardly longer than a throw is looked through at once.
-    """
-    brief = time_s[-1] <= WHOLE_S
-    windows = fast_windows(clip.packet_bytes, clip.keyframe, time_s, WHOLE_S if brief else BRACKET_S)
-    (first, last), *others = [
-        found for window in windows if (found := frames_between(time_s, window.start_s, window.end_s))
-    ]
-    likely, rest = others[:LIKELY], others[LIKELY:]
-    if brief:
-        seen = gone_through(clip, time_s, first, last)
-    else:
-        peak_s = windows[0].peak_s
-        begun = max(first, min(int(np.searchsorted(time_s, peak_s - BEFORE_S)), last - coarse_step(time_s)))
-        seen = gone_through(clip, time_s, begun, last, past_s=peak_s)
-        likely = [(int(seen.arm.frame_index[-1]) + 1, last), (first, begun - 1), *likely]
-    yield seen
-    for some in (likely, rest):
-        parts = [part for window in some if (part := _read_coarse(clip, time_s, *window))]
-        if parts:
-            seen = Stretch(arm=joined([seen.arm, *parts]), kept={}, full={})
-            yield seen
-
-
-def _read_coarse(clip: Clip, time_s: Array, first: int, last: int) -> ArmReading | None:
-    """The arm alone; None where a window is shorter than the steps between looks."""
-    from release.landmarks.infer_arm import read_arm
-
-    step = coarse_step(time_s)
-    first = -(-first // step) * step
-    if first > last:
-        return None
-    frames = decode_every(clip, step, first=first, last=last, scale=small_scale(clip))
-    return read_arm(frames.images, frames.index, frames.scale)
 
 
 def _wrist_bursts(arm: ArmReading, time_s: Array) -> list[Burst]:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from release import throw_search
+from release import coarse_look, throw_search
 from release.frames.bracket import Window
 from release.pipeline import measure_clip
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -27,7 +27,7 @@ def long_clip(tmp_path, networks, monkeypatch):
 def decoded(monkeypatch):
     """How many frames were gone through in the search."""
     counts = []
-    every, stretch = throw_search.decode_every, throw_search.gone_through
+    every, stretch = coarse_look.decode_every, coarse_look.gone_through
 
     def counted(clip, step, *, first, last, scale):
         counts.append(last - first + 1)
@@ -37,14 +37,14 @@ def decoded(monkeypatch):
         counts.append(last - first + 1)
         return stretch(clip, time_s, first, last, **named)
 
-    monkeypatch.setattr(throw_search, "decode_every", counted)
-    monkeypatch.setattr(throw_search, "gone_through", gone_through)
+    monkeypatch.setattr(coarse_look, "decode_every", counted)
+    monkeypatch.setattr(coarse_look, "gone_through", gone_through)
     return counts
 
 
 def pointing_at(monkeypatch, *windows):
     windows = [Window(start, end, start + RELEASE_S) for start, end in windows]
-    monkeypatch.setattr(throw_search, "fast_windows", lambda *_: windows)
+    monkeypatch.setattr(coarse_look, "fast_windows", lambda *_: windows)
 
 
 def test_only_the_window_that_holds_the_throw_is_decoded(long_clip, decoded, monkeypatch):

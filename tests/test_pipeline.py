@@ -151,7 +151,7 @@ def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), d
         instant = ReleaseInstant(frame_index=frame, time_s=None, sd_frames=1.0, source="ball")
         return seen(close, burst, told), instant
 
-    monkeypatch.setattr(throw_search, "_coarse_looks", lambda clip, time_s: iter([SimpleNamespace(arm=None)]))
+    monkeypatch.setattr(throw_search, "coarse_looks", lambda clip, time_s: iter([SimpleNamespace(arm=None)]))
     monkeypatch.setattr(throw_search, "_wrist_bursts", lambda coarse, time_s: looked)
     clip = read_clip(draw_clip(tmp_path, THROW, CAMERA))
 
@@ -192,6 +192,18 @@ def test_a_ball_in_the_other_hand_or_in_one_that_may_be_it_does_not_undo_a_relea
     assert found_among(monkeypatch, tmp_path, *both, sides=("R", "L")) == 10.0
     assert found_among(monkeypatch, tmp_path, *both, doubtful=True) == 10.0
     assert found_among(monkeypatch, tmp_path, (8.0, 15.0), (True, True), doubtful=True) == 10.0
+
+
+def test_where_the_whole_picture_shows_no_throw_it_is_looked_for_in_what_moves(
+    tmp_path, networks, monkeypatch
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    truth = networks(clip)
+    monkeypatch.setattr(throw_search, "coarse_looks", lambda *_: iter([]))
+    _, release = throw_search.find_throw(read_clip(clip), Settings())
+    assert release.frame_index == pytest.approx(truth.release_frame, abs=0.5)
+    monkeypatch.setattr(throw_search, "held_again", lambda *_: [True])
+    assert throw_search.find_throw(read_clip(clip), Settings()) == NO_THROW
 
 
 def test_the_film_check_tells_what_one_throw_adds_beside_others(tmp_path, networks):

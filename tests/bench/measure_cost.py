@@ -20,7 +20,7 @@ from pathlib import Path
 
 import av
 
-from release import pipeline, throw_search
+from release import coarse_look, pipeline, throw_search
 from release.batch import measure_many
 from release.clip.read import open_video, read_clip
 from release.frames.decode import stream
@@ -90,7 +90,8 @@ def finding(path: Path) -> tuple[Took, Took]:
     names = (
         (pipeline, "read_clip"),
         (throw_search, "gone_through"),
-        (throw_search, "_read_coarse"),
+        (coarse_look, "gone_through"),
+        (coarse_look, "_read_coarse"),
         (throw_search, "kept_of"),
         (pipeline, "_picture"),
     )
