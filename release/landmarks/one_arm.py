@@ -6,17 +6,13 @@ Why:  a joint is in one place at a time and moves no faster than an arm can. Rea
       as sure as those of the right one, and as alike among each other, so that no robust weight tells them.
 """
 
-from dataclasses import fields, replace
-from typing import TypeVar
-
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.result import ARM_POINTS, HAND_POINTS, ArmReading, HandReading
+from release.landmarks.result import ARM_POINTS, HAND_POINTS, ArmReading, HandReading, only
 from release.landmarks.track import SURE_RAD
 
 Array = NDArray[np.float64]
-Reading = TypeVar("Reading", ArmReading, HandReading)
 
 # No elbow and no wrist is faster: the fastest balls leave at 47 m/s, and of 148 rendered throws no elbow
 # passed 20 m/s and no wrist 36.
@@ -35,7 +31,6 @@ BEFORE_S = 0.04
 HELD, SUREST_RAD = 0.5, 0.22
 ARM_JOINTS = [ARM_POINTS.index(name) for name in ("elbow", "wrist")]
 HAND_JOINTS = [HAND_POINTS.index(name) for name in ("elbow", "wrist")]
-READ = ("points_px", "upper_arm", "palm", "forearm", "ball_radius_px", "held_probability")
 
 
 def of_one_arm(
@@ -68,7 +63,7 @@ def of_one_arm(
     kept = np.isin(np.arange(len(said)), path)
     for k in np.flatnonzero(said <= 0).tolist():
         kept[k] = _on_the_way(reached, when_s, path, k)
-    return _only(arm, kept[: len(right)]), _only(hand, kept[len(right) :])
+    return only(arm, kept[: len(right)]), only(hand, kept[len(right) :])
 
 
 def seen_to_hold(hand: HandReading, time_s: Array, release_s: float) -> bool:
@@ -93,15 +88,6 @@ def _throwing(hand: HandReading, before: NDArray[np.bool_]) -> Array:
     sd_rad = _palm_sd_rad(hand)
     sure = np.isfinite(sd_rad) & (sd_rad <= max(SURE_RAD, float(np.quantile(sd_rad, SURE_QUARTER))))
     return np.where(sure, np.where(before, hand.held_probability, 1 - hand.held_probability), 0.0)
-
-
-def _only(read: Reading, rows: NDArray[np.bool_]) -> Reading:
-    """The same with nothing read in the other frames."""
-    kept = {}
-    for name in (f.name for f in fields(read) if f.name in READ):
-        kept[name] = np.array(getattr(read, name))
-        kept[name][~rows] = np.nan
-    return replace(read, **kept)
 
 
 def _reached(place_m: Array, when_s: Array) -> NDArray[np.bool_]:

@@ -7,8 +7,8 @@ through the crop's centre, x and y nearest to the picture's right and down. A di
 view frame needs no focal length; `view_rotation` in `landmarks/view.py` takes it to camera axes.
 """
 
-from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from dataclasses import dataclass, fields, replace
+from typing import Literal, TypeVar, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,12 +71,18 @@ class HandReading:
     second_opinion_sd_deg: NDArray[np.float64]  # shape (k,), combined standard uncertainty of that angle
 
 
-def only(hand: HandReading, which: NDArray[np.bool_]) -> HandReading:
-    """The hand as seen in some of its frames, shape (k,), and lost in the others."""
+READ = (
+    *("points_px", "points_cov_px2", "upper_arm", "upper_arm_sd_deg", "forearm", "forearm_sd_deg", "palm"),
+    *("palm_cov_rad2", "ball_radius_px", "ball_radius_sd_px", "held_probability", "second_opinion_deg"),
+)
+Reading = TypeVar("Reading", ArmReading, HandReading)
+
+
+def only(reading: Reading, which: NDArray[np.bool_]) -> Reading:
+    """The same with nothing read but in some of its frames, shape (k,)."""
 
     def seen(values: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.where(which.reshape(-1, *[1] * (values.ndim - 1)), values, np.nan)
 
-    read = ("points_px", "points_cov_px2", "ball_radius_px", "ball_radius_sd_px", "palm", "palm_cov_rad2")
-    read += ("forearm", "forearm_sd_deg", "held_probability", "second_opinion_deg")
-    return replace(hand, **{name: seen(getattr(hand, name)) for name in read})
+    names = [f.name for f in fields(reading) if f.name in READ]
+    return replace(reading, **{name: seen(getattr(reading, name)) for name in names})
