@@ -258,10 +258,23 @@ def _read_close(
         kept, full = kept_of(clip, index, arm), {}
     images = [kept[int(i)] for i in index]
     among = rows(arm, np.isin(arm.frame_index, index))
-    side, doubtful = throwing_side(among) if settings.throws is None else (settings.throws, False)
+    side, doubtful = settings.throws, False
+    if side is None:
+        side, doubtful = throwing_side(until(among, time_s, centre_s))
     hand = read_hand(images, index, arm, side)
     ball = _ball(images, hand)
     return Close(frame_index=index, arm=among, hand=hand, side_doubtful=doubtful, ball=ball, full=full)
+
+
+def until(arm: ArmReading, time_s: Array, at_s: float) -> ArmReading:
+    """What was read until soon after a throw's fastest moment: the arm then swings across the body.
+
+    Args:
+        time_s: Of all frames of the clip.
+        at_s: That moment, or the release.
+    """
+    early = time_s[arm.frame_index] <= at_s + NEAR_S
+    return rows(arm, early) if early.any() else arm
 
 
 def _rows_round(coarse: ArmReading, index: NDArray[np.int64]) -> ArmReading | None:

@@ -16,7 +16,7 @@ from release.field_camera import Stand, stand_of
 from release.frames.window import frame_at, time_at
 from release.instant.parting import SeenFlight, parting
 from release.instant.result import ReleaseInstant
-from release.landmarks.result import Side
+from release.landmarks.result import ArmReading, Side
 from release.landmarks.side import throwing_side
 from release.orientation.measure import angle_estimates
 from release.orientation.place import release_place
@@ -40,7 +40,7 @@ from release.pipeline import (
     seen_flight,
 )
 from release.settings import Partner, Settings
-from release.throw_search import Close, fastest_moment
+from release.throw_search import Close, fastest_moment, until
 
 T = TypeVar("T")
 
@@ -162,13 +162,18 @@ def _of_both(
             return _refused(names, f"{names[at]}: {one}")
         seen.append(one)
     if seen[0].close.hand.side != seen[1].close.hand.side:
-        side, _ = throwing_side(*(s.close.arm for s in seen))
+        side, _ = throwing_side(*(_until_release(s) for s in seen))
         at = next(k for k, s in enumerate(seen) if s.close.hand.side != side)
         again = _look(paths[at], replace(settings[at], throws=side))
         if isinstance(again, str):
             return _refused(names, f"{names[at]}: {again}")
         seen[at] = again
     return _fitted_together(names, seen[0], seen[1])
+
+
+def _until_release(seen: _Seen) -> ArmReading:
+    time_s = seen.clip.presentation_s / seen.fitted.slowdown
+    return until(seen.close.arm, time_s, time_at(seen.release.frame_index, time_s))
 
 
 def _look(path: Path, settings: Settings) -> _Seen | str:

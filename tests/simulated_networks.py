@@ -24,12 +24,14 @@ class TruthReader:
         side: float = 1.0,
         astray: range = range(0),
         hand_astray: range = range(0),
+        crossed: range = range(0),
         seed: int = 0,
     ):
         self.truth = read_truth(truth_path)
         self.degrees, self.points, self.side = degrees, points, side
         # Frames in which the arm finder, or the hand model, reads the other arm, half a metre away.
         self.astray, self.hand_astray = astray, hand_astray
+        self.crossed = crossed  # frames in which the arm finder calls the throwing arm the other one
         self.rng = np.random.default_rng(seed)
 
     def follow_arm(self, image, frame_index, scale, looks):
@@ -49,6 +51,7 @@ class TruthReader:
         other = np.isin(frame_index, self.astray)
         points[other] += 6 * size
         upper[other] *= [1.0, 1.0, -1.0]
+        crossed = np.isin(frame_index, self.crossed)
         return ArmReading(
             frame_index=np.asarray(frame_index),
             points_px=points + 0.1 * size * self.rng.normal(size=points.shape),
@@ -56,7 +59,7 @@ class TruthReader:
             upper_arm=self._nudged(upper),
             upper_arm_sd_deg=np.full(k, self.degrees),
             view_px=view,
-            right_probability=np.full(k, self.side if self.truth.side == "R" else 1 - self.side),
+            right_probability=np.where((self.truth.side == "R") ^ crossed, self.side, 1 - self.side),
             found_probability=known.astype(float),
         )
 

@@ -80,6 +80,13 @@ def test_where_it_is_not_plain_which_arm_throws_that_is_said_until_a_person_tell
     assert doubt not in measure_clip(clip, settings_of(throws=side)).orientation.flagged
 
 
+def test_how_an_arm_looks_once_it_has_swung_across_casts_no_doubt_on_which_one_throws(tmp_path, networks):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    across = round(networks(clip).release_frame + 2 * 240 * NEAR_S)
+    networks(clip, side=0.7, crossed=range(across, across + 100))
+    assert "it is not plain which arm throws" not in measure_clip(clip).orientation.flagged
+
+
 def test_a_hand_that_is_never_plainly_seen_with_the_ball_is_refused_unless_a_person_tells(tmp_path, networks):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     frame = networks(clip, degrees=14.0).release_frame

@@ -5,8 +5,8 @@ from scipy.special import logit
 
 from release.landmarks.result import ArmReading, Side
 
-# Log odds below which a person should look: of 419 rendered throws of people kept out of training 24 were as
-# doubtful, and of those three of the five read as the other arm's.
+# Log odds below which a person should look: of 415 own throws of people kept out of training five were as
+# doubtful, among them both that were read as the other arm's.
 DOUBTFUL = 0.75
 SUREST = 0.001  # no single frame is believed further than this
 
