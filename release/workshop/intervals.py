@@ -21,21 +21,19 @@ from release.orientation.score import within_sd
 
 Array = NDArray[np.float64]
 
-WITHIN_ONE_SD, Z95 = 0.6827, 1.959964
+COVERED, Z95 = 0.95, 1.959964
 
 
 def factor_for(error_deg: Array, sd_deg: Array) -> float:
-    """What to multiply the stated uncertainty by for 68 % of the errors to lie within one of it; at least 1.
+    """What to multiply the stated uncertainty by for 95 % intervals to hold 95 % of the errors; at least 1.
 
-    It is set by the bulk of the clips: where one is misread altogether no width helps that leaves the others
-    an answer, so of 95 % intervals fewer may hold; `left_out_coverage` tells how many. Of the ratios of the
-    clips, the value that so many of n + 1 exchangeable clips stay below (split conformal prediction:
-    Papadopoulos et al. 2002).
+    Of the ratios of the clips, the value that so many of n + 1 exchangeable clips stay below (split conformal
+    prediction: Papadopoulos et al. 2002).
 
     Args:
         error_deg, sd_deg: Shape (n,), n > 0: measured less true, and the stated standard uncertainty.
     """
-    return max(_two_thirds(error_deg, sd_deg), 1.0)
+    return max(_widened(error_deg, sd_deg), 1.0)
 
 
 def own_factor_for(error_deg: Array, sd_deg: Array, filmed_as: Sequence[str | None]) -> float:
@@ -59,12 +57,12 @@ def own_factor_for(error_deg: Array, sd_deg: Array, filmed_as: Sequence[str | No
     known = np.isfinite(left)
     if not known.any():
         raise ValueError("no pitcher has two throws before one camera: render with --throws 5")
-    return _two_thirds(left[known], sd_deg[known])
+    return _widened(left[known], sd_deg[known])
 
 
-def _two_thirds(error_deg: Array, sd_deg: Array) -> float:
-    ratio = np.sort(np.abs(error_deg) / sd_deg)
-    rank = min(int(np.ceil(WITHIN_ONE_SD * (len(ratio) + 1))), len(ratio))
+def _widened(error_deg: Array, sd_deg: Array) -> float:
+    ratio = np.sort(np.abs(error_deg) / sd_deg) / Z95
+    rank = min(int(np.ceil(COVERED * (len(ratio) + 1))), len(ratio))
     return float(ratio[rank - 1])
 
 
