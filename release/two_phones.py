@@ -48,6 +48,7 @@ SOUND_HZ = 16_000
 NEAR_S = 0.012  # searched this far to both sides of the likeliest of the first guesses
 GUESSES_APART_S = 0.003
 OPEN_SD_S = 0.03  # of a release taken to be at the wrist's fastest moment; common practice, no source
+OPEN_REACH_S = 3 * OPEN_SD_S
 SOUND_WAY_S = 0.06  # sound from 20 m farther away: a guess by sound farther off is another bang
 
 
@@ -261,7 +262,10 @@ def _fitted_together(names: tuple[str, str], a: _Seen, b: _Seen) -> PairMeasurem
 
 
 def _guesses(a: _Seen, b: _Seen) -> list[float]:
-    """First guesses of the offset: by the two releases, by the joints' curves, by sound."""
+    """First guesses of the offset: by the two releases, by the joints' curves, by sound.
+
+    Where one clip does not show its release, all round the moment that was taken for it.
+    """
     by_release = a.fitted.arm.release_s - b.fitted.arm.release_s
     one, two = a.fitted.arm, b.fitted.arm
     by_joints = offset_of_curves(
@@ -275,6 +279,9 @@ def _guesses(a: _Seen, b: _Seen) -> list[float]:
     guesses = [by_release]
     if by_joints is not None:
         guesses.append(by_joints.offset_s)
+    if not (a.released and b.released):  # its arm alone may have been fitted to another part of the throw
+        open_s = np.arange(-OPEN_REACH_S, OPEN_REACH_S + NEAR_S, 2 * NEAR_S)
+        guesses.extend((by_release + open_s).tolist())
     by_sound = _sound_offset(a.clip, b.clip)
     if by_sound is not None and abs(by_sound - by_release) < SOUND_WAY_S:
         guesses.append(by_sound)
