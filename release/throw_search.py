@@ -39,8 +39,8 @@ Array = NDArray[np.float64]
 SLOWDOWNS = (1.0, 4.0, 8.0)  # tried where the time base is unknown: phones store these
 CAPTURE_FPS = (100.0, 1000.0)  # what phones capture throws at
 CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a frame to both sides
-# Share of that speed from which fast moments are read where no faster one shows a release: seen from nearly
-# where it is thrown to, a throw moves so little in the picture.
+# Share of the slowest throw's speed, read from where no faster moment shows a release: seen from
+# nearly where it is thrown to, a throw moves so little in the picture.
 END_ON = 0.6
 BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fastest first
 CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
@@ -156,7 +156,7 @@ def _chosen(
 ) -> tuple[Close, ReleaseInstant] | str:
     """The throw at a release that a person chose; or why it cannot be measured."""
     close = _read_close(clip, time_s, frame, None, settings)
-    if not settings.pins and np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
+    if not settings.pins and not _hand_seen(close.hand):
         return NO_HAND
     return close, ReleaseInstant(
         frame_index=frame,
@@ -306,11 +306,15 @@ def _release(clip: Clip, time_s: Array, close: Close, burst: Burst) -> tuple[_Se
         fastest_frame=burst.frame_index,
         interval_s=float(np.median(np.diff(time_s))),
     )
-    if np.mean(np.isfinite(close.hand.held_probability)) < HAND_SEEN:
+    if not _hand_seen(close.hand):
         release, why = None, NO_HAND
     if release is not None:
         release = replace(release, time_s=true_time(clip, release.frame_index))
     return _Seen(close=one, change=change, burst=burst), release or why or NO_THROW
+
+
+def _hand_seen(hand: HandReading) -> bool:
+    return bool(np.mean(np.isfinite(hand.held_probability)) >= HAND_SEEN)
 
 
 def _each_hand(time_s: Array, close: Close) -> list[Close]:

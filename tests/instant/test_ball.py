@@ -178,9 +178,8 @@ def test_a_ball_that_is_back_in_the_hand_was_not_thrown():
 
 
 def test_a_flight_from_a_hand_that_goes_on_holding_the_ball_is_something_else():
-    held = np.where(
-        (FRAMES >= 108) & (FRAMES < 113), 0.05, held_until(131.0)
-    )  # taken for another hand a while
+    elsewhere = (FRAMES >= 108) & (FRAMES < 113)  # another hand is taken for it
+    held = np.where(elsewhere, 0.05, held_until(131.0))
     told = change_of(held, 118.0, flight=flying_from(111, 11.5))
     assert told.frame_index == pytest.approx(131.0, abs=0.5)
     assert told.evidence > ENOUGH

@@ -1,3 +1,5 @@
+"""Of what both readers read, only the throwing arm's is kept."""
+
 from dataclasses import replace
 
 import numpy as np
