@@ -118,6 +118,23 @@ def test_a_release_in_frames_in_which_the_other_hand_was_read_lies_anywhere_betw
     assert release.sd_frames > 2 * alone.sd_frames
 
 
+def test_a_release_told_by_frames_that_the_fit_leaves_out_lies_anywhere_between_the_others(
+    tmp_path, networks, monkeypatch
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    networks(clip)
+    close, told = throw_search.find_throw(read_clip(clip), Settings())
+    other = np.abs(close.frame_index - round(told.frame_index)) <= 3
+    radius_px = np.nanmedian(close.hand.ball_radius_px)
+    points_px = close.hand.points_px + 14 * radius_px * other[:, None, None]  # half a metre away
+    ball = replace(close.ball, flown=close.ball.flown[:0])
+    read = replace(close, hand=replace(close.hand, points_px=points_px), ball=ball)
+    monkeypatch.setattr("release.pipeline.find_throw", lambda *_: (read, told))
+    release = find_release(read_clip(clip), Settings())[1]
+    assert release.frame_index == round(told.frame_index)
+    assert release.sd_frames == pytest.approx(np.hypot(told.sd_frames, 8 / np.sqrt(12)))
+
+
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     asked = []
