@@ -25,7 +25,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from baselines import hand_model_alone, mediapipe  # noqa: E402
-from error_sources import TRIALS, errors_with_truth  # noqa: E402
+from error_sources import errors_with_truth, print_sources  # noqa: E402
 from fit_alone import coverage_goals, held_intervals  # noqa: E402
 
 from release.accuracy import scored, view_bound_deg  # noqa: E402
@@ -114,17 +114,6 @@ def compare_methods(title, rows):
     print(
         f"{'bound at 2 px (SD)':20s}" + "".join(f"{np.median([b[n] for b in bounds]):>24.1f}" for n in SHOWN)
     )
-
-
-def blame_lines(rows):
-    """Median errors with the truth in place of one input at a time."""
-    with_truth = [row[4] for row in rows if row[4]]
-    print(f"\nWith the truth for one input, {len(with_truth)} clips: median absolute error in degrees")
-    for trial in TRIALS:
-        cells = [
-            np.median([e[trial][name] for e in with_truth if name in e[trial]] or [np.nan]) for name in JOINTS
-        ]
-        print(f"{trial:20s}" + "".join(f"{c:>24.1f}" for c in cells))
 
 
 RELEASE_GOALS = (
@@ -238,7 +227,7 @@ def run_folder(goals, folders, title, pool, *, quick, blame, wide=False):
     scores = scored([(t, m) for t, m, *_ in rows])
     print("\n".join(score_lines(scores)))
     if blame:
-        blame_lines(rows)
+        print_sources([row[4] for row in rows if row[4]])
     if wide:
         wider_goals(goals, scores)
     else:

@@ -18,6 +18,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from accuracy import Goals  # noqa: E402
+from error_sources import pair_errors_with_truth, print_sources  # noqa: E402
 from pair_clips import write_pairs  # noqa: E402
 from true_camera import true_camera  # noqa: E402
 
@@ -112,11 +113,26 @@ def saved(camera, path):
     return path
 
 
-def measure_pairs(folder, most):
-    """Errors of one and of two cameras by figure; sync errors in frames; how many were refused."""
+def with_truth(truths, cameras, pair):
+    """Errors of the pair with the truth for one input at a time; None where a clip tells the other arm."""
+    looks = []
+    for truth in truths:
+        clip = read_clip(truth.path)
+        found = find_release(clip, Settings())
+        if isinstance(found, str) or found[0].hand.side != truth.side:
+            return None
+        looks.append((clip, *found))
+    return pair_errors_with_truth(truths, looks, cameras, pair.offset.offset_s, pair.release.frame_index)
+
+
+def measure_pairs(folder, most, sources):
+    """Errors of one and of two cameras by figure; sync errors in frames; how many were refused.
+
+    Prints where the errors come from, if `sources` are asked for.
+    """
     names = (*JOINTS, *FIELD, *LENGTHS)
     one, two = {n: [] for n in names}, {n: [] for n in names}
-    inside, sync, refused = [], [], []
+    inside, sync, refused, told = [], [], [], []
     for first in sorted(folder.glob("pair_*_a.truth.json"))[:most]:
         rng = np.random.default_rng(int(first.name[5:7]))
         truths = [read_truth(first), read_truth(first.with_name(first.name.replace("_a.", "_b.")))]
@@ -141,11 +157,15 @@ def measure_pairs(folder, most):
         refused.append(pair.refused is not None)
         if pair.orientation is None:
             continue
+        if sources:
+            told.append(with_truth(truths, cameras, pair))
         for n in names:
             figure = pair.orientation.figures[n]
             two[n].append(error(figure, true[n], n))
             if figure.value is not None:
                 inside.append(abs(two[n][-1]) <= 1.96 * figure.sd)
+    if sources:
+        print_sources([errors for errors in told if errors is not None])
     return one, two, np.array(sync), refused, inside
 
 
@@ -154,8 +174,8 @@ def median(errors):
     return float(np.nanmedian(kept)) if np.isfinite(kept).any() else np.nan
 
 
-def pair_goals(goals, folder, most):
-    one, two, sync, refused, inside = measure_pairs(folder, most)
+def pair_goals(goals, folder, most, sources):
+    one, two, sync, refused, inside = measure_pairs(folder, most, sources)
     print(
         f"\n{'figure':20s}{'one camera':>14s}{'answered':>10s}{'two':>10s}{'answered':>10s}   (median error)"
     )
@@ -315,6 +335,7 @@ def main():
     parser.add_argument("--pairs", type=Path, help="rendered pairs; else they are rendered from --bodies")
     parser.add_argument("--bodies", type=Path, help="file that `render bodies` wrote")
     parser.add_argument("--clips", type=Path, help="clips with truth from another renderer")
+    parser.add_argument("--sources", action="store_true", help="also fit pairs with the truth for one input")
     parser.add_argument("--quick", action="store_true", help="cameras and one pair, under a minute")
     given = parser.parse_args()
     goals = Goals()
@@ -329,7 +350,7 @@ def main():
         if folder is None:
             goals.add("two phones", "", "no pairs given", None)
         else:
-            pair_goals(goals, folder, 1 if given.quick else 99)
+            pair_goals(goals, folder, 1 if given.quick else 99, given.sources)
             if not given.quick:
                 mixed_goals(goals, folder, 6)
     if given.clips is not None:
