@@ -54,7 +54,7 @@ HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BallSeen:
-    """What is seen of the ball in k frames; lengths in its radii."""
+    """What is seen of the ball in k frames; lengths in its radii, the median of those read."""
 
     held: Array  # shape (k, 2), in the hand; NaN where it is not
     spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
@@ -299,6 +299,7 @@ def _release(clip: Clip, time_s: Array, close: Close, burst: Burst) -> tuple[_Se
     ways = [_leaving(time_s, one, fastest_s) for one in _each_hand(time_s, replace(close, hand=hand))]
     evidence, flight = (np.array([getattr(way[1], n) for way in ways]) for n in ("evidence", "flight"))
     one, change = ways[int(np.argmax(weighed(evidence, flight)))]
+    one = replace(one, ball=_rescaled(one.ball, _radius_px(close.hand) / _radius_px(one.hand)))
     release, why = decide(
         change,
         Span(first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())),
@@ -331,6 +332,23 @@ def _each_hand(time_s: Array, close: Close) -> list[Close]:
         )
         for n in range(which.max() + 1)
     ]
+
+
+def _radius_px(hand: HandReading) -> float:
+    """Of the ball, the median; 1 where it is never seen."""
+    seen = np.isfinite(hand.ball_radius_px)
+    return float(np.median(hand.ball_radius_px[seen])) if seen.any() else 1.0
+
+
+def _rescaled(ball: BallSeen, factor: float) -> BallSeen:
+    """The same in radii so many times smaller."""
+    return BallSeen(
+        held=ball.held * factor,
+        spots=[spots * factor for spots in ball.spots],
+        area=ball.area * factor**2,
+        flown=ball.flown,
+        flight=ball.flight * factor,
+    )
 
 
 def _leaving(time_s: Array, close: Close, fastest_s: float) -> tuple[Close, Change]:

@@ -20,6 +20,7 @@ from release.instant.arm import Burst
 from release.instant.ball import NEAR_S, Change
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
 from release.instant.result import ReleaseInstant
+from release.landmarks import infer_hand
 from release.look import looked_at
 from release.orientation.read_calibration import read_own_fractions
 from release.orientation.read_truth import read_truth
@@ -133,6 +134,27 @@ def test_a_release_told_by_frames_that_the_fit_leaves_out_lies_anywhere_between_
     release = find_release(read_clip(clip), Settings())[1]
     assert release.frame_index == round(told.frame_index)
     assert release.sd_frames == pytest.approx(np.hypot(told.sd_frames, 8 / np.sqrt(12)))
+
+
+def test_the_ball_is_measured_by_its_own_radius_where_another_hand_was_read_nearer_the_camera(
+    tmp_path, networks, monkeypatch
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    frame = round(networks(clip).release_frame)
+    networks(clip, hand_astray=range(frame - 12))
+    read_hand = infer_hand.read_hand
+
+    def nearer(images, frame_index, arm, side):
+        hand = read_hand(images, frame_index, arm, side)
+        radius_px = np.where(frame_index < frame - 12, 2.0, 1.0) * hand.ball_radius_px
+        return replace(hand, ball_radius_px=radius_px)
+
+    monkeypatch.setattr(infer_hand, "read_hand", nearer)
+    close, _ = throw_search.find_throw(read_clip(clip), Settings())
+    held_px = close.ball.held * np.nanmedian(close.hand.ball_radius_px)
+    seen = np.isfinite(held_px[:, 0])
+    assert seen.sum() > 5
+    np.testing.assert_allclose(held_px[seen], close.hand.points_px[seen, -1])
 
 
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
