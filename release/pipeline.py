@@ -41,6 +41,7 @@ from release.throw_search import (
     find_throw,
     flown_ball,
     likely_slowdowns,
+    seen_leaving,
     true_time,
 )
 
@@ -49,7 +50,7 @@ Array = NDArray[np.float64]
 FIT_S = 0.085  # fitted this far to both sides of release
 NOT_HELD = "the throwing hand is not plainly seen with the ball before its release; choose its frame yourself"
 OPEN_STEPS = 2  # more than so many steps without the hand leave the release open
-FEWEST_FLOWN = 3  # frames of flight that tell when it began
+FEWEST_FLOWN = 3  # frames in which the ball is seen, some of them in flight, that tell when it left
 HAND_FRAME = [CHAIN_POINTS.index(name) for name in ("wrist", "index_mcp", "middle_mcp", "little_mcp")]
 BALL = CHAIN_POINTS.index("ball")
 PHONE_FOCAL = 0.8  # focal length of a phone's main lens by the longer side of its picture, at least
@@ -166,17 +167,17 @@ def _picture(clip: Clip, close: Close, index: int) -> NDArray[np.uint8]:
 def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
     """The throw in the clip with its release, refined by the arm fitted to it; or why there is none."""
     found = find_throw(clip, settings)
-    if isinstance(found, str):
+    if isinstance(found, str) or settings.release_frame is not None:
         return found
     close, release = found
-    if settings.release_frame is None:
-        followed = _one_arm(clip, close, release)
-        if followed is None:
-            return NOT_HELD
-        release = _left_open(clip, followed.hand, release)
-        found = close, release
+    one_arm = _one_arm(clip, close, release)
+    if one_arm is None:
+        return NOT_HELD
+    release = _left_open(clip, one_arm.hand, release)
+    likeliest_s = clip.presentation_s / max(_clocks(clip))
+    close = replace(close, ball=seen_leaving(likeliest_s, close, one_arm.hand, release.frame_index))
     if len(close.ball.flown) < FEWEST_FLOWN:
-        return found
+        return close, release
     fitted, *others = _fits(clip, close, release)
     time_s = clip.presentation_s / fitted.slowdown
     told = time_at(release.frame_index, time_s), fitted.release_sd_s
@@ -197,7 +198,7 @@ def held_path(arm: FittedArm) -> HeldPath:
 
 
 def seen_flight(clip: Clip, close: Close, fitted: Fitted) -> SeenFlight:
-    """The ball's first frames of flight in the axes of the clip's camera, in the mirror for a left arm."""
+    """The ball round its release in the axes of the clip's camera, in the mirror for a left arm."""
     window = fitted.window
     px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
     if close.hand.side == "L":

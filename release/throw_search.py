@@ -13,7 +13,7 @@ from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import NEAR_S, Change, held_again, leaving, weighed
 from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_round
-from release.instant.flight import clear_of_arm, flights, goes_on, on_path
+from release.instant.flight import clear_of_arm, flights, followed, goes_on, on_path
 from release.instant.one_hand import hands, in_picture
 from release.instant.result import ReleaseInstant
 from release.landmarks.flying_ball import box_round, moving_spots
@@ -46,6 +46,8 @@ BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fa
 CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
 FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
 FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
+PLACED = 0.5  # radii: read with a smaller SD, the ball's place is surely it
+FEWEST_FOLLOWED = 2  # frames without a break after release; with fewer, a straight path counts too
 HELD = 0.3  # probability from which on the ball's place in the hand is used
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
@@ -59,7 +61,8 @@ class BallSeen:
     held: Array  # shape (k, 2), in the hand; NaN where it is not
     spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
     area: float  # of the picture looked at for them
-    # The frames in which it goes straight away from the hand, shape (m,), and where it is in those, (m, 2).
+    # The frames in which it goes straight away from the hand, shape (m,), and where it is in those, (m, 2);
+    # once its release is told, also those round it in which the ball is seen without a break.
     flown: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
     flight: Array = field(default_factory=lambda: np.empty((0, 2)))
 
@@ -424,6 +427,32 @@ def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | Non
         centre_px=np.vstack([np.full((1, 2), np.nan), places * float(np.nanmedian(radius))]),
         radius_px=np.append(radius_px, np.full(len(rows), np.nan)),
     )
+
+
+def seen_leaving(time_s: Array, close: Close, hand: HandReading, release_frame: float) -> BallSeen:
+    """The ball with all frames round its release in which it is seen without a break; as it was where it is
+    not seen after that.
+
+    Args:
+        time_s: Of all frames of the clip.
+        hand: What is believed of the close look's hand.
+    """
+    ball, index = close.ball, close.frame_index
+    row, radius_px = int(np.searchsorted(index, release_frame)), _radius_px(close.hand)
+    if row == len(index):
+        return ball
+    sd_px = np.sqrt(np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2)
+    sure = sd_px < PLACED * radius_px
+    read = np.where(sure[:, None], hand.points_px[:, BALL] / radius_px, np.nan)
+    rows, places = followed(time_s[index], read, ball.spots, row)
+    flown, flight = index[rows], places
+    if np.sum(rows >= row) < FEWEST_FOLLOWED:
+        more = ~np.isin(ball.flown, flown)
+        flown, flight = np.append(flown, ball.flown[more]), np.vstack([flight, ball.flight[more]])
+    if not (flown >= release_frame).any():
+        return ball
+    in_order = np.argsort(flown)
+    return replace(ball, flown=flown[in_order], flight=flight[in_order])
 
 
 def true_time(clip: Clip, frame: float) -> float | None:

@@ -86,6 +86,7 @@ class TruthReader:
         view[known] = px[:, 2]
         radius[known] = self.truth.camera_matrix[0, 0] * BALL_RADIUS_M / camera[:, 7, 2]
         after = np.asarray(frame_index) - (self.truth.release_frame or 0.0)
+        points[after > 0, 11], radius[after > 0] = np.nan, np.nan  # what is drawn then stays in the hand
         other = np.isin(frame_index, self.hand_astray)
         points[other] += 6 * size
         after[other] = np.inf

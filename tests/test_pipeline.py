@@ -19,6 +19,7 @@ from release.film_check import film_check
 from release.instant.arm import Burst
 from release.instant.ball import NEAR_S, Change
 from release.instant.detect import ENDS_BEFORE, NO_THROW, STILL_HELD
+from release.instant.parting import FINGERS, ROLLED_M, ROLLING_M_S, ROLLING_S
 from release.instant.result import ReleaseInstant
 from release.landmarks import infer_hand
 from release.look import looked_at
@@ -37,6 +38,7 @@ from tests.synthetic import some_camera, some_throw
 RNG = np.random.default_rng(3)
 THROW = some_throw(RNG)
 CAMERA = some_camera(RNG, azimuth_deg=60, hand_px=70)
+OTHER_SIDE = some_camera(RNG, azimuth_deg=-60, hand_px=70)
 
 
 @pytest.fixture
@@ -323,19 +325,36 @@ def test_a_ball_that_is_held_to_the_last_frame_read_is_looked_for_beyond(
     assert release.frame_index == pytest.approx(truth.release_frame, abs=0.7)
 
 
+def ball_px(frames, side, camera):
+    """Where the ball is in some frames: it rolls along the fingers and from RELEASE_S on flies straight."""
+    since_s = frames / 240 - RELEASE_S
+    (start, later), palm = (getattr(THROW.posed(np.array([0.0, 1e-5])), n) for n in ("points_m", "palm"))
+    along = palm[0] @ FINGERS / np.linalg.norm(FINGERS)
+    velocity = (later - start)[BALL] / 1e-5 + ROLLING_M_S * along
+    place_m = THROW.posed(np.minimum(since_s, 0)).points_m[:, BALL]
+    place_m += ROLLED_M * np.clip(1 + since_s / ROLLING_S, 0, 1)[:, None] ** 2 * along
+    place_m += np.maximum(since_s, 0)[:, None] * velocity
+    place_m *= [1.0, 1.0 if side == "R" else -1.0, 1.0]
+    return project(place_m @ camera.rotation.T + camera.offset_m, camera.focal_px, camera.centre_px)
+
+
 @pytest.mark.parametrize("side", ["R", "L"])
-def test_a_release_told_late_is_mended_by_where_the_ball_flies(tmp_path, networks, monkeypatch, side):
-    mirror = np.array([1.0, 1.0 if side == "R" else -1.0, 1.0])
-    path = draw_clip(tmp_path, THROW, CAMERA, side=side)
+@pytest.mark.parametrize(("read", "flown"), [(0, 8), (3, 0)], ids=["spots", "as the hand is read"])
+def test_a_release_told_late_is_mended_by_where_the_ball_flies(
+    tmp_path, networks, monkeypatch, side, read, flown
+):
+    camera = CAMERA if side == "R" else OTHER_SIDE
+    path = draw_clip(tmp_path, THROW, camera, side=side)
     truth = networks(path, degrees=0.2, points=0.002)
     clip = read_clip(path)
     close, told = throw_search.find_throw(clip, Settings())
-    flown = np.arange(math.ceil(truth.release_frame) + 1, math.ceil(truth.release_frame) + 8)
-    start, later = THROW.posed(np.array([0.0, 1e-5])).points_m[:, BALL] * mirror
-    flying = start + (later - start) / 1e-5 * (flown / 240 - RELEASE_S)[:, None]
-    flight = project(flying @ CAMERA.rotation.T + CAMERA.offset_m, CAMERA.focal_px, CAMERA.centre_px)
-    radius_px = np.nanmedian(close.hand.ball_radius_px)
-    close = replace(close, ball=replace(close.ball, flown=flown, flight=flight / radius_px))
+    index, gone = close.frame_index, math.ceil(truth.release_frame)
+    ball, radius_px = ball_px(index, side, camera), np.nanmedian(close.hand.ball_radius_px)
+    points_px = close.hand.points_px.copy()
+    points_px[:, -1] = np.where((index < gone + read)[:, None], ball, np.nan)
+    flying = (index > gone) & (index < gone + flown)
+    seen = replace(close.ball, flown=index[flying], flight=ball[flying] / radius_px)
+    close = replace(close, hand=replace(close.hand, points_px=points_px), ball=seen)
     late = replace(told, frame_index=truth.release_frame + 1.2, sd_frames=1.2)
     monkeypatch.setattr("release.pipeline.find_throw", lambda clip, settings: (close, late))
     _, mended = find_release(clip, Settings())

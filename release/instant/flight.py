@@ -1,8 +1,8 @@
 """The ball's first frames of flight: found among moving spots, and joined to its path in the hand.
 
-In:   frame by frame, where the ball is seen in the hand, where the arm is, and small moving spots.
+In:   frame by frame, where the ball is read, where the arm is, and small moving spots.
 Out:  for each gap between frames, how much speaks for a ball that flies away from there; and, of the one that
-      is meant, when it left the hand.
+      is meant, where the ball is seen before and after.
 
 Lengths are in ball radii, so that a radius a second is 0.0366 m/s across the line of sight.
 """
@@ -27,6 +27,7 @@ GATHERED_M_S, GATHERED_SHARE = 12.0, 0.6  # so far may the ball's be off it, and
 LAST_HELD = 4  # frames in the hand that tell how it moves as it lets go
 MATCHED = 0.5  # radii: a spot this near the path is the ball
 BENDS = 0.6  # radii more at the end of the path, where coming nearer or going away has bent it
+LED = 1.5  # radii between the ball and where its last two places lead: a hand bends its path by 0.6 a frame
 LEAVES = 1.2  # radii between the path and the ball in the hand where they meet
 CLEAR = 1.0  # radii that a spot must be clear of the arm
 # Of HAND_POINTS, joined to one another: forearm, wrist to knuckles, knuckles to fingertips.
@@ -130,6 +131,36 @@ def on_path(
             rows.append(q)
             places.append(spots[q][off.argmin()])
     return np.array(rows, np.int64), np.array(places)
+
+
+def followed(time_s: Array, ball: Array, spots: Sequence[Array], row: int) -> tuple[NDArray[np.int64], Array]:
+    """The rows in which the ball is seen without a break round its release, and where; shapes (m,), (m, 2).
+
+    In a row it is where the hand's reader sees it, which goes on for some frames after it has left, and else
+    at the spot nearest to where its last two places lead. It is lost where neither lies near there.
+
+    Args:
+        time_s: Shape (k,), increasing.
+        ball: Shape (k, 2), where it is surely read, whether held or not; NaN elsewhere.
+        spots: k arrays of shape (n, 2), clear of the arm.
+        row: The first in which it has left.
+    """
+    read = np.isfinite(ball[:, 0])
+    rows = np.flatnonzero(read[:row] & (time_s[:row] >= time_s[row] - HELD_S)).tolist()
+    places = list(ball[rows])
+    for q in range(row, int(np.searchsorted(time_s, time_s[row] + FLIGHT_S, side="right"))):
+        place = ball[q] if read[q] else None
+        if len(rows) > 1:
+            since_s, step_s = time_s[q] - time_s[rows[-1]], time_s[rows[-1]] - time_s[rows[-2]]
+            led = places[-1] + (places[-1] - places[-2]) * since_s / step_s
+            seen = spots[q] if place is None else place[None]
+            off = np.linalg.norm(seen - led, axis=1)
+            place = seen[off.argmin()] if len(off) and off.min() < LED else None
+        if place is None:
+            break
+        rows.append(q)
+        places.append(place)
+    return np.array(rows, np.int64), np.array(places).reshape(-1, 2)
 
 
 def goes_on(chosen: Flights, n: int, time_s: Array, ball: Array) -> bool:

@@ -1,6 +1,6 @@
 """When the ball left the hand, from the fitted arm's path and the ball's first frames of flight.
 
-In:   where a right arm holds the ball over time; where one or several cameras then see the ball flying.
+In:   where a right arm holds the ball over time; where one or several cameras see the ball from then on.
 Out:  the time of release with its standard uncertainty.
 
 The hand turns the ball's path by some three degrees a millisecond, so that where the ball is seen over the
@@ -31,7 +31,8 @@ ROLLING_COV = np.array([[ROLLING_SD_M_S**2, _BOTH], [_BOTH, ROLLED_SD_M**2]])
 ROLLING_S = 0.009
 SPEED_SD_M_S, PLACE_SD_M = 1.5, 0.008  # of the fitted path, each axis; chosen on 51 own renders
 STRAY_SPEED_SD_M_S, STRAY_PLACE_SD_M, STRAY = 15.0, 0.2, 0.1  # and in one throw of ten, misread (assumed)
-FLOWN_SD, HELD_SD = 0.25, 0.5  # ball radii, of a spot that moves alone and of one still beside the hand
+# Ball radii, of where the ball is seen: one for all, since with less in flight early releases look likelier.
+SEEN_SD = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,7 @@ class HeldPath:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenFlight:
-    """Where a camera sees the ball going straight; the first of its places may still be in the hand."""
+    """Where a camera sees the ball before and after it left the hand."""
 
     time_s: Array  # shape (n,), on the held path's clock
     px: Array  # shape (n, 2)
@@ -129,7 +130,7 @@ def _off(
     slope[..., 2] = -seen.focal_px * place_m[..., :2] / depth**2
     slope = slope @ seen.rotation
     open_to = np.concatenate([slope * gone[..., None], slope * rolled[..., None]], axis=3)
-    noise = (np.where(gone > 0, FLOWN_SD, HELD_SD) * seen.focal_px * RADIUS_M / depth) ** 2
+    noise = (SEEN_SD * seen.focal_px * RADIUS_M / depth) ** 2
     n = len(since)
     return (seen.px - px).reshape(n, -1), np.repeat(noise[..., 0], 2, axis=1), open_to.reshape(n, -1, 6)
 

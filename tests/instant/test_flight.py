@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from release.instant.flight import RADIUS_M, Flights, clear_of_arm, flights, goes_on, on_path
+from release.instant.flight import RADIUS_M, Flights, clear_of_arm, flights, followed, goes_on, on_path
 
 TIMES = np.arange(40) / 240
 LEAVES_S = 20.4 / 240
@@ -90,6 +90,29 @@ def test_a_frame_in_which_the_ball_is_hidden_gives_no_place_on_its_path():
     rows, _ = on_path(found, int(np.argmax(found.evidence)), TIMES, spots)
     assert 24 not in rows
     assert {23, 25} <= set(rows.tolist())
+
+
+def read_until(path, last_s):
+    return np.where((last_s > TIMES)[:, None], path, np.nan)
+
+
+def test_a_ball_read_in_the_hand_and_just_after_is_followed_among_spots_along_a_path_that_bends():
+    rng = np.random.default_rng(2)
+    since_s = np.maximum(TIMES - LEAVES_S, 0)[:, None]
+    path = ball_at(TIMES) / (1 - 10 * since_s)  # it comes nearer: after 33 ms by a third
+    ball = read_until(path, LEAVES_S + 2.5 / 240)
+    rows, places = followed(TIMES, ball, scattered(rng, path), 21)
+    assert rows.tolist() == list(range(17, 29))
+    np.testing.assert_allclose(places, path[rows], atol=0.6)
+
+
+@pytest.mark.parametrize("n_astray", [0, 1])
+def test_a_ball_is_followed_no_further_than_it_is_seen_on_its_way(n_astray):
+    path = ball_at(TIMES)
+    ball = read_until(path, LEAVES_S + 3.5 / 240)
+    ball[24 : 24 + n_astray] = path[24] + [0.0, 3.0]
+    rows, _ = followed(TIMES, ball, [path[:1] + 30.0] * len(TIMES), 21)
+    assert rows[-1] == 23
 
 
 def test_a_ball_that_another_throws_past_the_hand_is_no_flight():
