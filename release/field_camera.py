@@ -23,7 +23,7 @@ from release.orientation.arm_fit import FittedArm
 from release.orientation.measure import Heading, refused
 from release.orientation.place import heading_of, release_place
 from release.orientation.result import FIELD_LENGTHS, Estimate
-from release.throw_search import Flown
+from release.seen_ball import Flown
 
 Array = NDArray[np.float64]
 

@@ -34,16 +34,9 @@ from release.orientation.quality import flags, limits, seen_round_release
 from release.orientation.read_calibration import CALIBRATION, read_factors
 from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
+from release.seen_ball import flown_ball, seen_leaving
 from release.settings import PinnedPoint, Settings
-from release.throw_search import (
-    LEAST_FRAMES,
-    Close,
-    find_throw,
-    flown_ball,
-    likely_slowdowns,
-    seen_leaving,
-    true_time,
-)
+from release.throw_search import LEAST_FRAMES, SLOWDOWNS, Close, find_throw, likely_slowdowns, true_time
 
 Array = NDArray[np.float64]
 
@@ -175,7 +168,8 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
         return NOT_HELD
     release = _left_open(clip, one_arm.hand, release)
     likeliest_s = clip.presentation_s / max(_clocks(clip))
-    close = replace(close, ball=seen_leaving(likeliest_s, close, one_arm.hand, release.frame_index))
+    ball = seen_leaving(close.ball, one_arm.hand, likeliest_s, release.frame_index)
+    close = replace(close, ball=ball)
     if len(close.ball.flown) < FEWEST_FLOWN:
         return close, release
     fitted, *others = _fits(clip, close, release)
@@ -200,7 +194,7 @@ def held_path(arm: FittedArm) -> HeldPath:
 def seen_flight(clip: Clip, close: Close, fitted: Fitted) -> SeenFlight:
     """The ball round its release in the axes of the clip's camera, in the mirror for a left arm."""
     window = fitted.window
-    px = close.ball.flight * float(np.nanmedian(close.hand.ball_radius_px))
+    px = close.ball.flight * close.ball.radius_px
     if close.hand.side == "L":
         px = px * [-1, 1] + [2 * window.centre_px[0], 0]
     return SeenFlight(
@@ -365,7 +359,10 @@ def nearest_row(close: Close, release: ReleaseInstant) -> int:
 
 def _with_ball(clip: Clip, close: Close, release: ReleaseInstant, stand: Stand) -> Clip:
     """The clip with the ball's speed on its clock, where the camera is known and the ball is seen to fly."""
-    flown = flown_ball(clip, close, release) if stand.camera is not None else None
+    if stand.camera is None:
+        return clip
+    clocks_s = [clip.presentation_s / slowdown for slowdown in SLOWDOWNS]
+    flown = flown_ball(close.ball, close.hand, clocks_s, release.frame_index)
     speed = stand.ball_speed(clip.presentation_s, flown) if flown is not None else None
     if speed is None:
         return clip

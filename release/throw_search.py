@@ -1,6 +1,6 @@
 """Finds the throw in a clip and its release: a coarse look for fast moments, then a close one at each."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -13,15 +13,14 @@ from release.frames.window import time_at
 from release.instant.arm import SLOWEST_THROW_M_S, Burst, bursts, reach_share
 from release.instant.ball import NEAR_S, Change, held_again, leaving, weighed
 from release.instant.detect import ENOUGH, NO_HAND, NO_THROW, STILL_HELD, Span, decide, held_round
-from release.instant.flight import clear_of_arm, flights, followed, goes_on, on_path
+from release.instant.flight import flights, on_path
 from release.instant.one_hand import hands, in_picture
 from release.instant.result import ReleaseInstant
-from release.landmarks.flying_ball import box_round, moving_spots
 from release.landmarks.result import ArmReading, HandReading, only
 from release.landmarks.side import throwing_side
-from release.landmarks.track import BALL, WRIST
-from release.landmarks.view import Held
+from release.landmarks.track import WRIST
 from release.orientation.arm_fit import Begun
+from release.seen_ball import FLIGHT_SEEN, BallSeen, ball_seen
 from release.settings import Settings
 from release.stretch import (
     FAST_M_S,
@@ -44,27 +43,9 @@ CHOSEN_SD_FRAMES = 0.3  # a person picks the nearest frame: even within half a f
 END_ON = 0.6
 BURSTS = 6  # as many fast moments of the wrist are read closely at most, the fastest first
 CLEAR = 12.0  # evidence, with a flight seen, so clear that nothing else is looked at
-FLIGHT_SEEN = 2.3  # evidence (10 to 1) from which a flight is taken for the ball's
-FLIGHT_NEAR = 3  # rows to both sides of release at which that flight may begin
-PLACED = 0.5  # radii: read with a smaller SD, the ball's place is surely it
-FEWEST_FOLLOWED = 2  # frames without a break after release; with fewer, a straight path counts too
-HELD = 0.3  # probability from which on the ball's place in the hand is used
 LEAST_FRAMES = 8  # to both sides of release, however slow the clock
 TOO_SHORT = f"the clip has fewer than {LEAST_FRAMES} frames: too few to show a throw"
 HAND_SEEN = 0.3  # share of frames round release in which the hand must be found
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BallSeen:
-    """What is seen of the ball in k frames; lengths in its radii, the median of those read."""
-
-    held: Array  # shape (k, 2), in the hand; NaN where it is not
-    spots: list[Array]  # k of shape (n, 2): small, moving and clear of the arm
-    area: float  # of the picture looked at for them
-    # The frames in which it goes straight away from the hand, shape (m,), and where it is in those, (m, 2);
-    # once its release is told, also those round it in which the ball is seen without a break.
-    flown: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
-    flight: Array = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,7 +246,7 @@ def _read_close(
     if side is None:
         side, doubtful = throwing_side(until(among, time_s, centre_s))
     hand = read_hand(images, index, arm, side)
-    ball = _ball(images, hand)
+    ball = ball_seen(images, hand)
     return Close(frame_index=index, arm=among, hand=hand, side_doubtful=doubtful, ball=ball, full=full)
 
 
@@ -302,7 +283,6 @@ def _release(clip: Clip, time_s: Array, close: Close, burst: Burst) -> tuple[_Se
     ways = [_leaving(time_s, one, fastest_s) for one in _each_hand(time_s, replace(close, hand=hand))]
     evidence, flight = (np.array([getattr(way[1], n) for way in ways]) for n in ("evidence", "flight"))
     one, change = ways[int(np.argmax(weighed(evidence, flight)))]
-    one = replace(one, ball=_rescaled(one.ball, _radius_px(close.hand) / _radius_px(one.hand)))
     release, why = decide(
         change,
         Span(first=int(index[0]), last=int(index[-1]), n_frames=len(time_s), step=int(np.diff(index).min())),
@@ -337,23 +317,6 @@ def _each_hand(time_s: Array, close: Close) -> list[Close]:
     ]
 
 
-def _radius_px(hand: HandReading) -> float:
-    """Of the ball, the median; 1 where it is never seen."""
-    seen = np.isfinite(hand.ball_radius_px)
-    return float(np.median(hand.ball_radius_px[seen])) if seen.any() else 1.0
-
-
-def _rescaled(ball: BallSeen, factor: float) -> BallSeen:
-    """The same in radii so many times smaller."""
-    return BallSeen(
-        held=ball.held * factor,
-        spots=[spots * factor for spots in ball.spots],
-        area=ball.area * factor**2,
-        flown=ball.flown,
-        flight=ball.flight * factor,
-    )
-
-
 def _leaving(time_s: Array, close: Close, fastest_s: float) -> tuple[Close, Change]:
     """How likely the ball leaves the hand that is seen, and where it then flies."""
     index, ball = close.frame_index, close.ball
@@ -372,87 +335,6 @@ def _leaving(time_s: Array, close: Close, fastest_s: float) -> tuple[Close, Chan
         flown, places = on_path(possible, int(which[change.gap]), time_s[index], ball.spots)
         close = replace(close, ball=replace(ball, flown=index[flown], flight=places))
     return close, change
-
-
-def _ball(images: Sequence[Held], hand: HandReading) -> BallSeen:
-    if not np.isfinite(hand.ball_radius_px).any():
-        unseen = np.full((len(images), 2), np.nan)
-        return BallSeen(held=unseen, spots=[np.empty((0, 2))] * len(images), area=1.0)
-    radius_px, scale = float(np.nanmedian(hand.ball_radius_px)), images[0].scale
-    hand_px = hand.points_px.reshape(-1, 2) * scale
-    box = box_round(hand_px, radius_px * scale, *images[0].size)
-    pictures = (picture.small.rgb() for picture in images)
-    spots = [
-        clear_of_arm(spots / (radius_px * scale), points / radius_px)
-        for spots, points in zip(moving_spots(pictures, radius_px * scale, box), hand.points_px, strict=True)
-    ]
-    in_hand = np.nan_to_num(hand.held_probability) > HELD
-    return BallSeen(
-        held=np.where(in_hand[:, None], hand.points_px[:, BALL] / radius_px, np.nan),
-        spots=spots,
-        area=(box[2] - box[0]) * (box[3] - box[1]) / (radius_px * scale) ** 2,
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flown:
-    """The ball in its first frames of flight."""
-
-    frame_index: NDArray[np.int64]  # shape (k,): the last in the hand, then those in flight
-    centre_px: Array  # shape (k, 2), NaN in the hand
-    radius_px: Array  # shape (k,), as seen in the hand; NaN in flight, where blur stretches it
-
-
-def flown_ball(clip: Clip, close: Close, release: ReleaseInstant) -> Flown | None:
-    """The ball flying away from where it was released, whatever the clip's clock; None where unseen."""
-    seen, index = close.ball, close.frame_index
-    row = int(np.searchsorted(index, release.frame_index))
-    near = slice(max(row - FLIGHT_NEAR, 0), row + FLIGHT_NEAR + 1)
-    best, told = None, FLIGHT_SEEN
-    for slowdown in SLOWDOWNS:
-        time_s = clip.presentation_s[index] / slowdown
-        possible = flights(time_s, seen.held, seen.spots, seen.area)
-        evidence, which = possible.by_gap(len(index))
-        gap = near.start + int(np.argmax(evidence[near]))
-        if evidence[gap] > told and goes_on(possible, int(which[gap]), time_s, seen.held):
-            told, best = evidence[gap], on_path(possible, int(which[gap]), time_s, seen.spots)
-    if best is None:
-        return None
-    rows, places = best
-    radius = close.hand.ball_radius_px
-    held = np.flatnonzero(np.isfinite(seen.held[: rows[0], 0]))
-    radius_px = float(np.nanmedian(radius[held[-FLIGHT_NEAR:]]))
-    return Flown(
-        frame_index=index[np.append(held[-1], rows)],
-        centre_px=np.vstack([np.full((1, 2), np.nan), places * float(np.nanmedian(radius))]),
-        radius_px=np.append(radius_px, np.full(len(rows), np.nan)),
-    )
-
-
-def seen_leaving(time_s: Array, close: Close, hand: HandReading, release_frame: float) -> BallSeen:
-    """The ball with all frames round its release in which it is seen without a break; as it was where it is
-    not seen after that.
-
-    Args:
-        time_s: Of all frames of the clip.
-        hand: What is believed of the close look's hand.
-    """
-    ball, index = close.ball, close.frame_index
-    row, radius_px = int(np.searchsorted(index, release_frame)), _radius_px(close.hand)
-    if row == len(index):
-        return ball
-    sd_px = np.sqrt(np.trace(hand.points_cov_px2[:, BALL], axis1=1, axis2=2) / 2)
-    sure = sd_px < PLACED * radius_px
-    read = np.where(sure[:, None], hand.points_px[:, BALL] / radius_px, np.nan)
-    rows, places = followed(time_s[index], read, ball.spots, row)
-    flown, flight = index[rows], places
-    if np.sum(rows >= row) < FEWEST_FOLLOWED:
-        more = ~np.isin(ball.flown, flown)
-        flown, flight = np.append(flown, ball.flown[more]), np.vstack([flight, ball.flight[more]])
-    if not (flown >= release_frame).any():
-        return ball
-    in_order = np.argsort(flown)
-    return replace(ball, flown=flown[in_order], flight=flight[in_order])
 
 
 def true_time(clip: Clip, frame: float) -> float | None:

@@ -12,8 +12,9 @@ from release.camera.result import FieldCamera
 from release.clip.read import read_clip
 from release.clock_check import clock_checks, clock_sentences
 from release.field_camera import Stand
+from release.seen_ball import flown_ball
 from release.settings import Settings
-from release.throw_search import find_throw, flown_ball
+from release.throw_search import SLOWDOWNS, find_throw
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
 
@@ -85,6 +86,7 @@ def test_the_ball_of_a_sample_clip_tells_its_clock(name, stated, verdict):
     )
     clip = read_clip(SAMPLE / f"{name}.mp4")
     close, release = find_throw(clip, Settings())
-    flown = flown_ball(clip, close, release)
+    clocks_s = [clip.presentation_s / slowdown for slowdown in SLOWDOWNS]
+    flown = flown_ball(close.ball, close.hand, clocks_s, release.frame_index)
     seen = Stand(camera=camera).ball_speed(clip.presentation_s, flown)
     assert check_clock(seen, truth["ball_speed_m_s"] / MPH, stated).verdict == verdict

@@ -153,7 +153,7 @@ def test_the_ball_is_measured_by_its_own_radius_where_another_hand_was_read_near
 
     monkeypatch.setattr(infer_hand, "read_hand", nearer)
     close, _ = throw_search.find_throw(read_clip(clip), Settings())
-    held_px = close.ball.held * np.nanmedian(close.hand.ball_radius_px)
+    held_px = close.ball.held * close.ball.radius_px
     seen = np.isfinite(held_px[:, 0])
     assert seen.sum() > 5
     np.testing.assert_allclose(held_px[seen], close.hand.points_px[seen, -1])
@@ -349,11 +349,10 @@ def test_a_release_told_late_is_mended_by_where_the_ball_flies(
     clip = read_clip(path)
     close, told = throw_search.find_throw(clip, Settings())
     index, gone = close.frame_index, math.ceil(truth.release_frame)
-    ball, radius_px = ball_px(index, side, camera), np.nanmedian(close.hand.ball_radius_px)
-    points_px = close.hand.points_px.copy()
+    ball, points_px = ball_px(index, side, camera), close.hand.points_px.copy()
     points_px[:, -1] = np.where((index < gone + read)[:, None], ball, np.nan)
     flying = (index > gone) & (index < gone + flown)
-    seen = replace(close.ball, flown=index[flying], flight=ball[flying] / radius_px)
+    seen = replace(close.ball, flown=index[flying], flight=ball[flying] / close.ball.radius_px)
     close = replace(close, hand=replace(close.hand, points_px=points_px), ball=seen)
     late = replace(told, frame_index=truth.release_frame + 1.2, sd_frames=1.2)
     monkeypatch.setattr("release.pipeline.find_throw", lambda clip, settings: (close, late))
