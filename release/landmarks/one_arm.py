@@ -86,7 +86,8 @@ def _palm_sd_rad(hand: HandReading) -> Array:
 def _throwing(hand: HandReading, before: NDArray[np.bool_]) -> Array:
     """How likely each reading is of the throwing hand, shape (k,): that holds the ball, and then none."""
     sd_rad = _palm_sd_rad(hand)
-    sure = np.isfinite(sd_rad) & (sd_rad <= max(SURE_RAD, float(np.quantile(sd_rad, SURE_QUARTER))))
+    quarter_rad = float(np.quantile(sd_rad, SURE_QUARTER, method="lower"))  # infinite where most are unread
+    sure = np.isfinite(sd_rad) & (sd_rad <= max(SURE_RAD, quarter_rad))
     return np.where(sure, np.where(before, hand.held_probability, 1 - hand.held_probability), 0.0)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from release.landmarks.one_arm import of_one_arm, seen_to_hold
-from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
+from release.landmarks.result import HAND_POINTS, ArmReading, HandReading, only
 
 FRAMES, RELEASE, PX_PER_M = 31, 20, 200.0
 TIME_S = np.arange(FRAMES) / 240
@@ -104,6 +104,11 @@ def test_an_arm_finder_that_doubts_which_arm_it_sees_is_kept_beside_the_hand_and
     assert left_out(arm(right=0.2), hand()) == ([0], [])  # with no reading before it
     lost = range(22, FRAMES)
     assert left_out(arm(right=0.2), hand(unsure_at=lost)) == ([0, 24, 27, 30], list(lost))
+
+
+def test_a_hand_that_was_read_in_few_frames_is_kept_in_them():
+    few = np.abs(np.arange(FRAMES) - RELEASE) <= 2
+    assert left_out(arm(), only(hand(), few)) == ([], np.flatnonzero(~few).tolist())
 
 
 @pytest.mark.parametrize(("held", "sd_rad", "seen"), [(0.9, 0.1, True), (0.3, 0.1, False), (0.9, 0.3, False)])
