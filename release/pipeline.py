@@ -12,7 +12,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from release.arm_over_time import ArmOverTime, arm_over_time
 from release.clip.read import read_clip
@@ -25,10 +24,10 @@ from release.instant.result import ReleaseInstant
 from release.landmarks.one_arm import of_one_arm, seen_to_hold
 from release.landmarks.read_models import MODELS, OWN_WEIGHTS, fetched_model, sha256_of
 from release.landmarks.result import HandReading
+from release.likely_camera import likely_focal, px_per_m, views_of
 from release.orientation.angles import palm_frame
 from release.orientation.arm_fit import FittedArm, fit_arm, in_picture
 from release.orientation.chain import CHAIN_POINTS, FOCAL
-from release.orientation.kinematics import BALL_RADIUS_M, FOREARM_M
 from release.orientation.measure import Heading, angle_estimates
 from release.orientation.quality import flags, limits, seen_round_release
 from release.orientation.read_calibration import CALIBRATION, read_factors
@@ -46,9 +45,6 @@ OPEN_STEPS = 2  # more than so many steps without the hand leave the release ope
 FEWEST_FLOWN = 3  # frames in which the ball is seen, some of them in flight, that tell when it left
 HAND_FRAME = [CHAIN_POINTS.index(name) for name in ("wrist", "index_mcp", "middle_mcp", "little_mcp")]
 BALL = CHAIN_POINTS.index("ball")
-PHONE_FOCAL = 0.8  # focal length of a phone's main lens by the longer side of its picture, at least
-LIKELY_DISTANCE_M = 4.5  # from the camera to the arm
-FOCAL_LOG_SD = 0.5
 # Balls leave at 20 to 47 m/s from youth to professional, and the fingertips move at 0.9 to 1.0 of that.
 HAND_SPEED_M_S, HAND_SPEED_LOG_SD = 29.0, 0.25
 CLOSE_ODD = 4.0  # a second clock within two standard deviations
@@ -233,7 +229,7 @@ def _fits(
     stand: Stand = Stand(),
 ) -> list[Fitted]:
     """One for each clock that the clip may have, the likeliest first."""
-    views = _views(clip, close, *(stand.focal or _focal(clip, close)))
+    views = views_of(clip, close, *(stand.focal or likely_focal(clip, close)))
     close = _one_arm(clip, close, release) or close
     fits = [_fit(clip, close, views, release, clock, pins) for clock in _clocks(clip)]
     return sorted(fits, key=lambda fitted: _odd_speed(fitted.arm.speed_m_s))
@@ -249,7 +245,7 @@ def _one_arm(clip: Clip, close: Close, release: ReleaseInstant) -> Close | None:
     """The frames with nothing but what is of the throwing arm; None where that is not seen to throw."""
     time_s = clip.presentation_s / min(_clocks(clip))  # by the slowest clock an arm gets furthest
     release_s, at_s = time_at(release.frame_index, time_s), time_s[close.frame_index]
-    arm, hand = of_one_arm(close.arm, close.hand, at_s, release_s, _px_per_m(close))
+    arm, hand = of_one_arm(close.arm, close.hand, at_s, release_s, px_per_m(close))
     arm_s = at_s[np.searchsorted(hand.frame_index, arm.frame_index)[np.isfinite(arm.upper_arm[:, 0])]]
     if not seen_to_hold(hand, at_s, release_s) or not (np.abs(arm_s - release_s) <= FIT_S).any():
         return None
@@ -367,51 +363,6 @@ def _with_ball(clip: Clip, close: Close, release: ReleaseInstant, stand: Stand) 
     if speed is None:
         return clip
     return replace(clip, time_base=replace(clip.time_base, ball_m_s=speed.m_s, ball_sd_m_s=speed.sd_m_s))
-
-
-def _focal(clip: Clip, close: Close) -> tuple[float, float]:
-    """The likely focal length in px, and the uncertainty of its logarithm.
-
-    A phone's main lens has a focal length of 0.8 of the longer side at least; one zoomed in on the arm is
-    still some metres away, so the arm's size in px gives another lower bound. Common practice, no source.
-    """
-    longer = max(clip.width_px, clip.height_px)
-    return max(PHONE_FOCAL * longer, _px_per_m(close) * LIKELY_DISTANCE_M), FOCAL_LOG_SD
-
-
-def _px_per_m(close: Close) -> float:
-    """How large a metre is at the arm, by the held ball, or by the longest forearm where none is seen."""
-    radius = close.hand.ball_radius_px[close.hand.held_probability > 0.5]
-    if np.isfinite(radius).any():
-        return float(np.nanmedian(radius)) / BALL_RADIUS_M
-    forearm = np.linalg.norm(close.arm.points_px[:, 2] - close.arm.points_px[:, 1], axis=-1)
-    return float(np.nanquantile(forearm, 0.9)) / FOREARM_M
-
-
-def _views(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> Views:
-    from release.landmarks.view import view_rotation
-
-    centre = (clip.width_px / 2, clip.height_px / 2)
-
-    def rotations(points_px: Array, focal: float) -> Array:
-        return view_rotation(np.nan_to_num(points_px), focal, np.array(centre))
-
-    def turn(points_px: Array) -> Array:
-        moved = rotations(points_px, focal_px * np.exp(0.01)) @ rotations(points_px, focal_px).transpose(
-            0, 2, 1
-        )
-        return Rotation.from_matrix(moved).as_rotvec() / 0.01
-
-    return Views(
-        arm=rotations(close.arm.view_px, focal_px),
-        hand=rotations(close.hand.view_px, focal_px),
-        palm=rotations(close.hand.palm_view_px, focal_px),
-        arm_turn=turn(close.arm.view_px),
-        hand_turn=turn(close.hand.view_px),
-        focal_px=focal_px,
-        focal_log_sd=focal_log_sd,
-        centre_px=centre,
-    )
 
 
 def refused_clip(clip: Clip, why: str) -> ThrowMeasurement:
