@@ -28,7 +28,7 @@ from release.orientation.read_truth import read_truth
 from release.orientation.residuals import project
 from release.orientation.result import JOINT_ANGLES
 from release.orientation.write_look import COLUMNS, write_look_csv
-from release.pipeline import BALL, NOT_HELD, find_release, measure_clip
+from release.pipeline import BALL, NOT_HELD, find_release, fit_throw, measure_clip, seen_flight
 from release.settings import Settings, settings_of
 from release.throw_search import Close
 from tests.drawn_clips import RELEASE_S, draw_clip
@@ -152,11 +152,14 @@ def test_the_ball_is_measured_by_its_own_radius_where_another_hand_was_read_near
         return replace(hand, ball_radius_px=radius_px)
 
     monkeypatch.setattr(infer_hand, "read_hand", nearer)
-    close, _ = throw_search.find_throw(read_clip(clip), Settings())
+    found = close, _ = throw_search.find_throw(read_clip(clip), Settings())
     held_px = close.ball.held * close.ball.radius_px
     seen = np.isfinite(held_px[:, 0])
     assert seen.sum() > 5
     np.testing.assert_allclose(held_px[seen], close.hand.points_px[seen, -1])
+    ball = replace(close.ball, flown=close.frame_index[seen], flight=close.ball.held[seen])
+    flight = seen_flight(read_clip(clip), replace(close, ball=ball), fit_throw(read_clip(clip), *found))
+    np.testing.assert_allclose(flight.px, close.hand.points_px[seen, -1])
 
 
 def test_a_throw_whose_ball_is_back_in_the_hand_is_none(tmp_path, networks, monkeypatch):
