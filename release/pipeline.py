@@ -35,7 +35,15 @@ from release.orientation.result import Orientation
 from release.orientation.window import ArmWindow, Pin, Views, part, pinned, window_of
 from release.seen_ball import flown_ball, seen_leaving
 from release.settings import PinnedPoint, Settings
-from release.throw_search import LEAST_FRAMES, SLOWDOWNS, Close, find_throw, likely_slowdowns, true_time
+from release.throw_search import (
+    LEAST_FRAMES,
+    SLOWDOWNS,
+    Close,
+    find_throw,
+    likely_clock,
+    likely_slowdowns,
+    true_time,
+)
 
 Array = NDArray[np.float64]
 
@@ -163,9 +171,8 @@ def find_release(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant]
     if one_arm is None:
         return NOT_HELD
     release = _left_open(clip, one_arm.hand, release)
-    likeliest_s = clip.presentation_s / max(_clocks(clip))
-    ball = seen_leaving(close.ball, one_arm.hand, likeliest_s, release.frame_index)
-    close = replace(close, ball=ball)
+    likely_s, _ = likely_clock(clip)
+    close = replace(close, ball=seen_leaving(close.ball, one_arm.hand, likely_s, release.frame_index))
     if len(close.ball.flown) < FEWEST_FLOWN:
         return close, release
     fitted, *others = _fits(clip, close, release)

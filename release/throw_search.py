@@ -62,8 +62,8 @@ class Close:
     told: ReleaseInstant | None = None  # by the hand's frames, once the arm's path has refined it
 
 
-def _clock(clip: Clip) -> tuple[Array, bool]:
-    """True times where known; else as if slowed to the likeliest capture rate, 240 frames a second."""
+def likely_clock(clip: Clip) -> tuple[Array, bool]:
+    """True times, and whether they are known: else as if slowed to the likeliest rate, 240 a second."""
     if clip.frame_time_s is not None:
         return clip.frame_time_s, True
     likely = likely_slowdowns(clip)
@@ -79,7 +79,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     """The throw in the clip, read closely, with its release; or why there is none."""
     if len(clip.presentation_s) < LEAST_FRAMES:
         return TOO_SHORT
-    time_s, known = _clock(clip)
+    time_s, known = likely_clock(clip)
     if settings.release_frame is not None:
         return _chosen(clip, time_s, settings.release_frame, settings)
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
@@ -152,7 +152,7 @@ def _chosen(
 
 def fastest_moment(clip: Clip) -> float | None:
     """The frame index at which the wrist moves fastest; None where nothing moves as a throw does."""
-    time_s, _ = _clock(clip)
+    time_s, _ = likely_clock(clip)
     for coarse in coarse_looks(clip, time_s):
         found = _wrist_bursts(coarse.arm, time_s)
         if found:
@@ -305,7 +305,7 @@ def _each_hand(time_s: Array, close: Close) -> list[Close]:
     """The same with the frames of one hand alone, for each that may have been taken for the throwing one."""
     if not np.isfinite(close.hand.ball_radius_px).any():
         return [close]
-    wrist = close.hand.points_px[:, WRIST] / np.nanmedian(close.hand.ball_radius_px)
+    wrist = close.hand.points_px[:, WRIST] / close.ball.radius_px
     which = hands(time_s[close.frame_index], wrist)
     return [
         replace(

@@ -1,6 +1,6 @@
 """When the ball left the hand, from the fitted arm's path and the ball's first frames of flight.
 
-In:   where a right arm holds the ball over time; where one or several cameras see the ball from then on.
+In:   where a right arm holds the ball over time; where one or several cameras see the ball round its release.
 Out:  the time of release with its standard uncertainty.
 
 The hand turns the ball's path by some three degrees a millisecond, so that where the ball is seen over the
