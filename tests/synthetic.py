@@ -25,9 +25,14 @@ class Throw:
 
     def posed(self, t):
         """The arm at times t (k,), in the field frame."""
+        return chain.place(self.pose(t), self.body)
+
+    def pose(self, t):
+        """Its place, turn and joints; these stay within their published limits."""
         elbow_0, roll_0, deviation_0, flexion_0 = self.at_release_rad
         ramp = np.tanh(t / 0.025)  # most of the motion falls in 50 ms
-        elbow = elbow_0 + np.radians(45) * np.log1p(np.exp(-t / 0.02)) - np.radians(45) * np.log(2)
+        bent, end = np.radians(100), elbow_0 - np.radians(8)  # 2,500 deg/s at most
+        elbow = end + (bent - end) / (1 + (bent - elbow_0) / (elbow_0 - end) * np.exp(t / 0.009))
         roll = roll_0 + np.radians(25) * (ramp + 0.4 * np.tanh((t - 0.03) / 0.02) + 0.4 * np.tanh(1.5))
         flexion = flexion_0 + np.radians(35) * ramp
         deviation = deviation_0 + np.radians(6) * np.sin(t / 0.03)
@@ -39,12 +44,8 @@ class Throw:
         turn = Rotation.from_rotvec(np.outer(swing, [0, 0, 1])) * Rotation.from_matrix(base)
         turn = turn * Rotation.from_rotvec(np.outer(inward, [0, 0, 1]))
         shoulder = np.array([1.1, -0.2, 1.35]) + np.outer(t, [2.0, 0.4, -0.5])
-        pose = chain.Pose(
-            shoulder_m=shoulder,
-            turn=turn.as_matrix(),
-            joints=np.column_stack([elbow, roll, deviation, flexion]),
-        )
-        return chain.place(pose, self.body)
+        joints = np.column_stack([elbow, roll, deviation, flexion])
+        return chain.Pose(shoulder_m=shoulder, turn=turn.as_matrix(), joints=joints)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,6 +16,7 @@ N_FRAMES = 600  # 2.5 s, with the throw in its first 0.3 s
 def long_clip(tmp_path, networks, monkeypatch):
     """The truth of a short clip beside a long one: past its end no arm is found; no ball flies."""
     monkeypatch.setattr(throw_search, "FLIGHT_SEEN", -1.0)  # as if it were seen to: that ends the search
+    monkeypatch.setattr(throw_search, "SLOWEST_THROW_M_S", 3.0)  # the drawn one is slow in the picture
     short = draw_clip(tmp_path, THROW, CAMERA, name="short").with_suffix(".truth.json")
     path = draw_clip(tmp_path, THROW, CAMERA, name="long", n_frames=N_FRAMES)
     path.with_suffix(".truth.json").write_text(short.read_text())

@@ -37,7 +37,7 @@ def test_the_moment_is_where_the_wrist_is_fastest_unless_it_is_given(drawn):
 
 
 def test_the_go_ends_where_a_throw_and_what_the_packets_told_of_lie_behind(drawn, monkeypatch):
-    monkeypatch.setattr("release.stretch.ENDS_M_S", 5.0)  # the drawn one is slow in the picture
+    monkeypatch.setattr("release.stretch.ENDS_M_S", 3.0)  # the drawn one is slow in the picture
     time_s = drawn.frame_time_s
     whole = gone_through(drawn, time_s, 0, 199)
     ended = gone_through(drawn, time_s, 0, 199, past_s=RELEASE_S)
