@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 Side = Literal["R", "L"]
 
 STRAIGHT_ELBOW_DEG = 8.0  # below it the elbow's bending plane, the zero of forearm rotation, is lost
+NEXT, BEFORE = np.array([1, 2, 0]), np.array([2, 0, 1])  # of three axes; lists are read anew each time
 WRAPPED = ("wrist_flexion", "forearm_rotation", "palm_turn", "arm_angle", "palm_azimuth")
 
 
@@ -29,7 +30,7 @@ def unit(vector: Array) -> Array:
 
 def cross(a: Array, b: Array) -> Array:
     """`np.cross` of vectors (..., 3) to the last digit, of few of them in a fraction of its time."""
-    return a[..., [1, 2, 0]] * b[..., [2, 0, 1]] - a[..., [2, 0, 1]] * b[..., [1, 2, 0]]
+    return a[..., NEXT] * b[..., BEFORE] - a[..., BEFORE] * b[..., NEXT]
 
 
 def across(vector: Array, axis: Array) -> Array:
