@@ -87,5 +87,6 @@ def reach_share(wrist_px: Array, shoulder_px: Array) -> Array:
 
 def _despiked(path: Array) -> Array:
     """Each point replaced by the median of itself and its neighbours."""
-    padded = np.concatenate([path[:1], path, path[-1:]])
-    return np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
+    before, after = np.concatenate([path[:1], path[:-1]]), np.concatenate([path[1:], path[-1:]])
+    low, high = np.minimum(before, path), np.maximum(before, path)
+    return np.maximum(low, np.minimum(high, after))  # of three; np.median takes five times as long

@@ -115,18 +115,19 @@ def _closer(looks: Sequence[WholeLook], size: tuple[int, ...]) -> list[Crop]:
         sure = present >= present.max()
     usual = float(np.quantile(reach[sure], 0.75))
     side = float(np.clip(ARM_WIDTH * usual, 32, 1.2 * max(size)))
-    steady = np.stack([_steadied(centre[:, a], sure, LIKELY_JUMP * usual) for a in (0, 1)], axis=1)
+    steady = _steadied(centre, sure, LIKELY_JUMP * usual)
     return [Crop(centre_px=c, side_px=side, up_rad=0.0, mirrored=False) for c in steady]
 
 
-def _steadied(values: Array, sure: NDArray[np.bool_], jump: float) -> Array:
-    """Values where sure and near their neighbours' median; between those, a line."""
-    at = np.arange(len(values))
+def _steadied(places: Array, sure: NDArray[np.bool_], jump: float) -> Array:
+    """Places (k, 2), each number where it is sure and near its neighbours' median; between those, a line."""
+    at = np.arange(len(places))
     known = at[sure]
     nearest = known[np.argsort(abs(known - at[:, None]), axis=1)[:, :5]]
-    middle = np.median(values[nearest], axis=1)
-    good = sure & (np.abs(values - middle) <= jump)
-    return np.interp(at, at[good], values[good]) if good.any() else middle
+    middle = np.median(places[nearest], axis=1)
+    good = sure[:, None] & (np.abs(places - middle) <= jump)
+    lines = zip(places.T, middle.T, good.T, strict=True)
+    return np.stack([np.interp(at, at[g], v[g]) if g.any() else m for v, m, g in lines], axis=1)
 
 
 def _placed(read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array]:
