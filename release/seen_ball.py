@@ -60,8 +60,8 @@ def ball_seen(images: Sequence[Held], hand: HandReading) -> BallSeen:
         return BallSeen(radius_px=1.0, held=unseen, spots=[np.empty((0, 2))] * len(images), area=1.0)
     radius_px, scale = float(np.nanmedian(hand.ball_radius_px)), images[0].scale
     hand_px = hand.points_px.reshape(-1, 2) * scale
-    box = box_round(hand_px, radius_px * scale, *images[0].size)
-    pictures = (picture.small.rgb() for picture in images)
+    box = box_round(hand_px, radius_px * scale, *images[0].small.size)
+    pictures = (picture.small.grey() for picture in images)
     spots = [
         clear_of_arm(spots / (radius_px * scale), points / radius_px)
         for spots, points in zip(moving_spots(pictures, radius_px * scale, box), hand.points_px, strict=True)

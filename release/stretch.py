@@ -130,7 +130,7 @@ def _reduced(
     for (frame, small), square in zip(frames, squares, strict=True):
         yield (
             frame.index,
-            Held(small=small, size=small.size, scale=scale, square=square, sharp=frame.part(square)),
+            Held(small=small, scale=scale, square=square, sharp=frame.part(square)),
         )
 
 

@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from threading import get_ident
+from typing import Literal
 
 import av
 import av.container
+import cv2
 import numpy as np
 from av.video.plane import VideoPlane
-from av.video.reformatter import VideoReformatter
+from av.video.reformatter import ColorRange, VideoReformatter
 from numpy.typing import NDArray
 
 from release.clip.read import BROKEN, open_video
@@ -23,6 +25,11 @@ from release.errors import ClipDamaged
 from release.frames.result import Frames, Square
 
 Image = NDArray[np.uint8]
+Edges = tuple[int, int, int, int]  # left, top, right and bottom, the last two outside
+# Brightness from 16 (black) to 235 (white), as most clips hold it (ITU-R BT.709), to all of a byte.
+STRETCHED = np.clip((np.arange(256) - 16) * 255 / 219, 0, 255).round().astype(np.uint8)
+# FFmpeg 8 makes up the last columns of RGBA where they are two or four more than a multiple of this.
+RGBA_EVERY_PX = 16
 HALVED = ("yuv420p", "yuvj420p")  # nearly all 8-bit clips: a pixel of colour for four of brightness
 
 
@@ -71,6 +78,27 @@ class Reduced:
         """Upright."""
         return _turned(self.clip, _rgb(self.frame))
 
+    def grey(self) -> Image:
+        """Brightness alone, 0 to 255, upright, shape (height, width)."""
+        if self.frame.format.name not in HALVED:
+            return np.asarray(cv2.cvtColor(self.rgb(), cv2.COLOR_RGB2GRAY), np.uint8)
+        grey = _rows(self.frame.planes[0])[: self.frame.height, : self.frame.width]
+        if self.frame.format.name == "yuv420p" and self.frame.color_range != ColorRange.JPEG:
+            grey = np.asarray(cv2.LUT(grey, STRETCHED), np.uint8)
+        return _turned(self.clip, grey)
+
+    def rgb_of(self, left: int, top: int, right: int, bottom: int) -> Image:
+        """A part of it, upright; of four channels, if there are so many, the last says nothing.
+
+        Crops are cut in two thirds of the time out of four.
+        """
+        edges = _as_stored(self.clip, (left, top, right, bottom), *self.size)
+        if not _halves(self.frame, edges):
+            return self.rgb()[top:bottom, left:right]
+        first, above, after, below = edges
+        wide = _cut(self.frame, first, above, after + (first - after) % RGBA_EVERY_PX, below)
+        return _turned(self.clip, _rgb(wide, "rgba")[:, : after - first])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stored:
@@ -86,9 +114,11 @@ class Stored:
 
     def part(self, square: Square) -> Reduced:
         """The square alone, to even sides: RGB of odd ones takes ten times as long to make."""
-        edges = left, top, right, bottom = _as_stored(self.clip, square)
+        upright = square.left, square.top, square.right, square.bottom
+        size = self.clip.width_px, self.clip.height_px
+        edges = left, top, right, bottom = _as_stored(self.clip, upright, *size)
         frame = _shrunk(self.frame, *_stored_size(self.clip, 1.0))
-        if frame.format.name in HALVED and not any(n % 2 for n in (frame.width, frame.height, *edges)):
+        if _halves(frame, edges):
             part = _cut(frame, *edges)
         else:
             rgb = np.ascontiguousarray(_rgb(frame)[top:bottom, left:right])
@@ -113,16 +143,20 @@ def stored(
         yield Stored(index=index, clip=clip, frame=frame)
 
 
-def _as_stored(clip: Clip, square: Square) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom of an upright square in the picture as stored."""
-    left, right, (width, height) = square.left, square.right, (clip.width_px, clip.height_px)
+def _as_stored(clip: Clip, upright: Edges, width: int, height: int) -> Edges:
+    """Edges in the picture as stored of a part of the upright one, which is so wide and high."""
+    left, top, right, bottom = upright
     if clip.mirrored:
         left, right = width - right, width - left
-    top, bottom = square.top, square.bottom
     for _ in range(clip.turns):
         width, height = height, width
         left, top, right, bottom = width - bottom, left, width - top, right
     return left, top, right, bottom
+
+
+def _halves(frame: av.VideoFrame, edges: Edges) -> bool:
+    """Whether a part can be cut out of a frame's planes, of which colour has half the resolution."""
+    return frame.format.name in HALVED and not any(n % 2 for n in (frame.width, frame.height, *edges))
 
 
 def _cut(frame: av.VideoFrame, left: int, top: int, right: int, bottom: int) -> av.VideoFrame:
@@ -273,10 +307,10 @@ def _shrunk(frame: av.VideoFrame, width_px: int, height_px: int) -> av.VideoFram
     return shrink.reformat(frame, width_px, height_px, interpolation="AREA", threads=1)
 
 
-def _rgb(frame: av.VideoFrame) -> Image:
-    change = _reformatter(get_ident(), frame.format.name, frame.width, frame.height, "rgb24")
+def _rgb(frame: av.VideoFrame, kind: Literal["rgb24", "rgba"] = "rgb24") -> Image:
+    change = _reformatter(get_ident(), frame.format.name, frame.width, frame.height, kind)
     return np.asarray(
-        change.reformat(frame, format="rgb24", interpolation="BICUBIC", threads=1).to_ndarray(), np.uint8
+        change.reformat(frame, format=kind, interpolation="BICUBIC", threads=1).to_ndarray(), np.uint8
     )
 
 

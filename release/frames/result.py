@@ -21,8 +21,21 @@ class Square:
 class RgbSource(Protocol):
     """A picture that is held in less than its RGB takes."""
 
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height, upright."""
+        ...
+
     def rgb(self) -> NDArray[np.uint8]:
         """Upright, shape (height, width, 3)."""
+        ...
+
+    def grey(self) -> NDArray[np.uint8]:
+        """Brightness alone, 0 to 255, upright, shape (height, width)."""
+        ...
+
+    def rgb_of(self, left: int, top: int, right: int, bottom: int) -> NDArray[np.uint8]:
+        """A part of it, upright, of the shape (height, width, 3 or 4): a fourth channel says nothing."""
         ...
 
 

@@ -45,7 +45,7 @@ def moving_spots(
     Gaussians, which answers most to a disc of the ball's radius (Lindeberg 1998, from memory).
 
     Args:
-        images: Shape (height, width, 3), RGB.
+        images: Shape (height, width), brightness.
         radius_px: Of the ball.
         box: Left, top, right, bottom of the part that is looked at, px.
 
@@ -54,7 +54,7 @@ def moving_spots(
     """
     left, top, right, bottom = box
     scale = min(RADIUS_PX / radius_px, 1.0)
-    small = np.stack([_grey(image[top:bottom, left:right], scale) for image in images])
+    small = np.stack([_shrunk(image[top:bottom, left:right], scale) for image in images])
     still = median_picture(small[:: max(len(small) // STILL_OF, 1)])
     return [
         _spots(grey.astype(np.float32), still, radius_px * scale) / scale + np.array([left, top], float)
@@ -77,10 +77,9 @@ def median_picture(pictures: NDArray[np.uint8]) -> NDArray[np.float32]:
     return np.asarray((low.astype(np.float32) + high) / 2, np.float32)
 
 
-def _grey(image: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
-    height, width = (max(round(n * scale), 1) for n in image.shape[:2])
-    image, _ = halved(image, 1 / scale)
-    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+def _shrunk(grey: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
+    height, width = (max(round(n * scale), 1) for n in grey.shape)
+    grey, _ = halved(grey, 1 / scale)
     return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
 
 

@@ -4,6 +4,7 @@ Pixels: (0, 0) is the outer corner of the top left pixel. A crop is a square wit
 crop is mirrored, so that the hand model sees right hands only.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +14,8 @@ from release.frames.result import RgbSource, Square
 
 Array = NDArray[np.float64]
 MIRROR = np.array([-1.0, 1.0, 1.0])
+BESIDE_PX = 8  # so much more than a crop is taken of a picture, for what is sampled between its pixels
+EVERY_PX = 32  # such parts begin and end at a multiple of this: each new size takes time to make ready for
 MOST_SHRINK = 2.0  # beyond that, sampling between four pixels skips some: the picture is halved first
 
 
@@ -69,6 +72,10 @@ class Crop:
         turn = self.matrix(out_px)[:, :2]
         return turn @ cov @ turn.T
 
+    def reach_px(self) -> float:
+        """How far it reaches to the sides of its centre, in the picture."""
+        return self.side_px / 2 * (abs(math.cos(self.up_rad)) + abs(math.sin(self.up_rad)))
+
     def axes(self) -> Array:
         """Directions (3, 3) read in the crop to the view frame of its centre."""
         c, s = np.cos(self.up_rad), np.sin(self.up_rad)
@@ -81,26 +88,42 @@ class Held:
     """A frame held small, with a square of it sharper."""
 
     small: RgbSource
-    size: tuple[int, int]  # width and height of it
     scale: float  # of its pixels per full-resolution pixel
     square: Square
     sharp: RgbSource
 
     def for_crop(self, crop: Crop) -> tuple[NDArray[np.uint8], Crop]:
-        """The sharp square where the crop lies in it, as far as it is in the picture; else the whole."""
-        square, c, s = self.square, abs(np.cos(crop.up_rad)), abs(np.sin(crop.up_rad))
-        reach, size = crop.side_px / 2 * (c + s), np.array(self.size) / self.scale
-        low, high = np.clip(crop.centre_px - reach, 0, size), np.clip(crop.centre_px + reach, 0, size)
+        """What the crop takes in, of the sharp square where that holds it as far as it is in the picture;
+        else of the whole. Shape (height, width, 3 or 4), of which a fourth says nothing.
+        """
+        square, reach_px = self.square, crop.reach_px()
+        first, after = (square.left, square.top), (square.right, square.bottom)
         # The picture's size is known to half a pixel of the small one only.
         slack = 0.5 / self.scale
-        first, after = np.array([square.left, square.top]), np.array([square.right, square.bottom])
-        if (low >= first).all() and (high <= after + slack).all():
-            image = self.sharp.rgb()
-            corner, scale = first, np.array(image.shape[1::-1]) / (after - first)
-        else:
-            image, corner, scale = self.small.rgb(), np.zeros(2), np.full(2, self.scale)
-        moved = (crop.centre_px - corner) * scale
-        return image, replace(crop, centre_px=moved, side_px=crop.side_px * float(scale.mean()))
+        axes = zip(crop.centre_px.tolist(), first, after, self.small.size, strict=True)
+        # Axis by axis: it is asked for three times a frame, and arrays of two take longer than their numbers.
+        inside = all(
+            low <= max(at - reach_px, 0) and min(at + reach_px, n / self.scale) <= high + slack
+            for at, low, high, n in axes
+        )
+        source, corner, scale = self.small, (0, 0), [self.scale] * 2
+        if inside:
+            source, corner = self.sharp, first
+            scale = [n / (high - low) for n, low, high in zip(source.size, first, after, strict=True)]
+        side_px = crop.side_px * sum(scale) / 2
+        x, y = (by * (at - low) for at, low, by in zip(crop.centre_px.tolist(), corner, scale, strict=True))
+        reach_px = reach_px * side_px / crop.side_px + BESIDE_PX
+        (left, right), (top, bottom) = (
+            _edges(at - reach_px, at + reach_px, n) for at, n in zip((x, y), source.size, strict=True)
+        )
+        part = source.rgb_of(left, top, right, bottom)
+        return part, replace(crop, centre_px=np.array([x - left, y - top]), side_px=side_px)
+
+
+def _edges(low: float, high: float, size: int) -> tuple[int, int]:
+    """Where a part begins and ends that takes in all from `low` to `high`, within the picture."""
+    first = min(max(int(low), 0), size - 1) // EVERY_PX * EVERY_PX
+    return first, min(max(-(-int(high) // EVERY_PX) * EVERY_PX, first + EVERY_PX), size)
 
 
 Picture = NDArray[np.uint8] | Held  # an array: shape (height, width, 3), RGB, full resolution
@@ -117,7 +140,8 @@ def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:
     if shrink > MOST_SHRINK:
         x, y = crop.centre_px
         reach = int(0.75 * crop.side_px) + 8
-        left, top = max(int(x) - reach, 0), max(int(y) - reach, 0)
+        # Two by two from the same pixel on, wherever the picture's edge lies.
+        left, top = (max(int(at) - reach, (int(at) - reach) % 2) for at in (x, y))
         part = image[top : int(y) + reach, left : int(x) + reach]
         if part.size:
             image, by = halved(part, shrink)
@@ -126,6 +150,8 @@ def cut(image: Picture, crop: Crop, out_px: int) -> NDArray[np.uint8]:
     m = np.column_stack([m[:, :2], m @ [0.5, 0.5, 1.0] - 0.5])  # OpenCV counts from pixel centres
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     square = cv2.warpAffine(image, m, (out_px, out_px), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    if square.shape[2] == 4:
+        square = cv2.cvtColor(square, cv2.COLOR_RGBA2RGB)
     return np.asarray(square, np.uint8)
 
 
@@ -135,7 +161,7 @@ def halved(image: NDArray[np.uint8], shrink: float) -> tuple[NDArray[np.uint8], 
     Means of two by two pixels take a tenth of the time of means of other areas.
 
     Args:
-        image: Shape (height, width, 3).
+        image: Shape (height, width) or (height, width, channels).
         shrink: How many times smaller it is to be.
 
     Returns:

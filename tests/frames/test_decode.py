@@ -1,11 +1,12 @@
 from dataclasses import replace
 
+import av
 import numpy as np
 import pytest
 
 from release.clip.read import read_clip
 from release.errors import ClipDamaged
-from release.frames.decode import decode, decode_every, stored, stream
+from release.frames.decode import Reduced, decode, decode_every, stored, stream
 from release.frames.result import Square
 from tests.clip.movies import TICK, number_of, ramp, steady, write_movie
 
@@ -157,3 +158,35 @@ def test_a_square_may_be_held_smaller_than_it_is(tmp_path):
     assert next(stored(clip, [7])).part(square).rgb().shape == (10, 20, 3)
     odd = next(stored(clip, [7])).part(replace(square, scale=0.47)).rgb()
     assert odd.shape == (10, 18, 3)  # even sides, of which RGB is quickly made
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("turns", range(4))
+@pytest.mark.parametrize(
+    "edges",
+    [
+        pytest.param((10, 6, 28, 24), id="two columns more than sixteen"),
+        pytest.param((6, 8, 26, 30), id="four more"),
+        pytest.param((0, 0, 48, 64), id="up to the edge"),
+        pytest.param((7, 3, 20, 40), id="odd"),
+    ],
+)
+def test_a_part_is_the_same_in_rgb_as_in_the_whole(tmp_path, turns, mirrored, edges):
+    clip = replace(read_clip(write_movie(tmp_path / "throw.mp4", steady(2))), turns=turns, mirrored=mirrored)
+    frame = av.VideoFrame(66, 66, "yuv420p")
+    for plane in frame.planes:
+        plane.update(np.random.default_rng(3).integers(16, 235, plane.buffer_size, np.uint8).tobytes())
+    picture, (left, top, right, bottom) = Reduced(clip=clip, frame=frame), edges
+    part = picture.rgb_of(*edges)[..., :3]
+    assert np.array_equal(part, picture.rgb()[top:bottom, left:right])
+
+
+@pytest.mark.parametrize("kind", ["yuv420p", "yuvj420p", "yuv444p"])
+def test_brightness_is_that_of_the_colours(tmp_path, kind):
+    clip = replace(read_clip(write_movie(tmp_path / "throw.mp4", steady(2))), turns=1)
+    y, x = np.mgrid[0:32, 0:64]
+    colours = np.stack([4 * x, 8 * y, 255 - 4 * x], axis=-1).astype(np.uint8)
+    picture = Reduced(clip=clip, frame=av.VideoFrame.from_ndarray(colours).reformat(format=kind))
+    expected = picture.rgb() @ [0.299, 0.587, 0.114]
+    assert picture.grey().shape == (64, 32)
+    assert picture.grey() == pytest.approx(expected, abs=4)

@@ -10,11 +10,11 @@ from release.landmarks.flying_ball import box_round, median_picture, moving_spot
 @pytest.mark.parametrize("radius_px", [3, 6, 30])
 def test_a_moving_ball_is_the_strongest_spot_and_what_stands_still_is_none(radius_px):
     rng = np.random.default_rng(0)
-    behind = cv2.resize(rng.integers(60, 140, (30, 40, 3), np.uint8), (400, 300))
+    behind = cv2.resize(rng.integers(60, 140, (30, 40), np.uint8), (400, 300))
     images, centres = [], []
     for n in range(20):
         centre = 60 + 15 * n, 150
-        images.append(cv2.circle(behind.copy(), centre, radius_px, (235, 235, 235), -1))
+        images.append(cv2.circle(behind.copy(), centre, radius_px, 235, -1))
         centres.append(np.array(centre) + 0.5)
     spots = moving_spots(np.stack(images), float(radius_px), (0, 0, 400, 300))
     strongest = np.array([s[0] for s in spots])
@@ -23,9 +23,9 @@ def test_a_moving_ball_is_the_strongest_spot_and_what_stands_still_is_none(radiu
 
 
 def test_only_the_box_is_looked_at_and_places_are_in_the_whole_picture():
-    images = np.full((9, 200, 300, 3), 90, np.uint8)
+    images = np.full((9, 200, 300), 90, np.uint8)
     for n in range(9):
-        cv2.circle(images[n], (100 + 12 * n, 120), 4, (255, 255, 255), -1)
+        cv2.circle(images[n], (100 + 12 * n, 120), 4, 255, -1)
     spots = moving_spots(images, 4.0, (140, 80, 260, 180))
     assert len(spots[0]) == 0
     np.testing.assert_allclose(spots[6][0], [172.5, 120.5], atol=1.0)

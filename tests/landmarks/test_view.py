@@ -73,13 +73,18 @@ PICTURE = np.random.default_rng(2).integers(0, 255, (240, 400, 3), np.uint8)
 PICTURE = np.asarray(cv2.GaussianBlur(PICTURE, (0, 0), 6), np.uint8)
 SQUARE = Square(left=220, top=40, right=400, bottom=200, scale=1.0)
 SMALL = np.asarray(cv2.resize(PICTURE, (200, 120), interpolation=cv2.INTER_AREA), np.uint8)
-HELD = Held(
-    small=SimpleNamespace(rgb=lambda: SMALL),
-    size=(200, 120),
-    scale=0.5,
-    square=SQUARE,
-    sharp=SimpleNamespace(rgb=lambda: PICTURE[40:200, 220:400]),
-)
+
+
+def source(image):
+    """A picture of which parts are given out as they are."""
+
+    def rgb_of(left, top, right, bottom):
+        return image[top:bottom, left:right]
+
+    return SimpleNamespace(size=image.shape[1::-1], rgb_of=rgb_of)
+
+
+HELD = Held(small=source(SMALL), scale=0.5, square=SQUARE, sharp=source(PICTURE[40:200, 220:400]))
 
 
 @pytest.mark.parametrize(
@@ -89,6 +94,11 @@ HELD = Held(
 def test_a_crop_in_the_sharp_square_is_cut_as_from_the_whole_frame(centre):
     there = crop(centre_px=np.array(centre, float), side_px=60.0, up_rad=0.4)
     assert np.abs(cut(HELD, there, 64).astype(int) - cut(PICTURE, there, 64)).max() <= 1
+
+
+def test_a_much_shrunk_crop_is_the_same_wherever_the_sharp_square_begins():
+    there = crop(centre_px=np.array([300.0, 120.0]), side_px=100.0, up_rad=0.2)
+    assert np.abs(cut(HELD, there, 32).astype(int) - cut(PICTURE, there, 32)).max() <= 1
 
 
 def test_a_crop_that_leaves_the_sharp_square_is_cut_from_the_small_frame():
@@ -107,6 +117,6 @@ def test_a_crop_of_a_large_part_shows_what_a_picture_made_smaller_with_care_show
 
 def test_a_square_of_another_size_than_asked_for_is_cut_where_it_shows_the_crop():
     drawn = cv2.resize(PICTURE[40:200, 220:400], (140, 130), interpolation=cv2.INTER_AREA)
-    held = replace(HELD, square=replace(SQUARE, scale=0.8), sharp=SimpleNamespace(rgb=lambda: drawn))
+    held = replace(HELD, square=replace(SQUARE, scale=0.8), sharp=source(drawn))
     there = crop(centre_px=np.array([360.0, 160.0]), side_px=50.0, up_rad=0.0)
     assert np.abs(cut(held, there, 40).astype(int) - cut(PICTURE, there, 40)).mean() < 0.6
