@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from release.frames.result import Square
 from release.landmarks.result import HAND_POINTS, ArmReading, Side
-from release.landmarks.view import Crop
+from release.landmarks.view import EVERY_PX, Crop
 
 Array = NDArray[np.float64]
 
@@ -37,6 +37,7 @@ NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some ar
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
 SHARP_PX = 360  # a crop's side in pixels that is enough: its detail has 189 of them then, and is read at 192
+SCALE_STEP = 1.05  # squares are held at scales so far apart: each new size takes time to make ready for
 
 
 def squares_round(
@@ -47,10 +48,11 @@ def squares_round(
     side_px = crops[0].side_px
     expected = np.array([crop.centre_px for crop in crops])
     size = [width_px, height_px]
-    # Even edges, where two pixels of brightness share one of colour.
-    low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int) // 2 * 2
-    high = np.clip((expected + SQUARE / 2 * side_px).astype(int) // 2 * 2 + 2, low + 1, size)
-    scale = min(SHARP_PX / side_px, 1.0)
+    # Few sizes, and even edges: two pixels of brightness share one of colour.
+    low = np.clip(expected - SQUARE / 2 * side_px, 0, np.subtract(size, 1)).astype(int) // EVERY_PX * EVERY_PX
+    high = (expected + SQUARE / 2 * side_px).astype(int) // EVERY_PX * EVERY_PX + EVERY_PX
+    high = np.clip(high, low + 1, size)
+    scale = min(float(SCALE_STEP ** np.round(np.log(SHARP_PX / side_px) / np.log(SCALE_STEP))), 1.0)
     return [
         Square(left=int(left), top=int(top), right=int(right), bottom=int(bottom), scale=scale)
         for (left, top), (right, bottom) in zip(low, high, strict=True)
