@@ -54,6 +54,7 @@ def rows(n: int, as_they_come: bool = False) -> Iterator[tuple[str, Iterable[tup
         by_clip, by_measurement = sorted(by_clip), sorted(by_measurement)
     dumped = [json.dumps(value) for value in (TIME_BASE, LIMITS, [], SETTINGS, MODELS, POINTS)]
     clip = (".mov", 9_000_000, "A", None, at, at, "measured", None)
+    alone = (None, None)  # no other phone was to be fitted with it
     decided = (None, None, None, '{"frame_index": 121.0}', None)
     yield "athletes", ((f"P{i:02d}", "R", "18 or over", "own", "2026-01-01", None) for i in range(ATHLETES))
     yield "sessions", ((s, f"session {i}", day[i], "{}", None) for i, s in enumerate(session))
@@ -81,7 +82,7 @@ def rows(n: int, as_they_come: bool = False) -> Iterator[tuple[str, Iterable[tup
     yield (
         "measurements",
         (
-            (k, key("clip", i), key("models", 0), key("settings", 0), "", at, "R", None, *dumped, 120)
+            (k, key("clip", i), key("models", 0), key("settings", 0), "", at, "R", None, *dumped, 120, *alone)
             for k, i in by_measurement
         ),
     )
