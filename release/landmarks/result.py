@@ -30,7 +30,7 @@ HAND_POINTS = (
 ARM_POINTS = ("shoulder", "elbow", "wrist")
 
 Side = Literal["R", "L"]
-Kind = Literal["hand", "detail", "arm"]  # of network, and of what it reads
+Kind = Literal["hand", "detail", "elbow", "arm"]  # of network, and of what it reads
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
 

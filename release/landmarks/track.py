@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 # not seen: on kept-out renders it was then read 7 % of that length off instead of 4.
 CROP_M = 0.57
 DETAIL_M = 0.30  # a second crop, of a large hand: hand and ball, twice as fine
+ELBOW_M = 0.46  # a third: the forearm, and half of the upper arm
+UP_THE_FOREARM = 0.3  # where that is centred, by the forearm's length from the elbow
 ZOOM_M = 0.50  # what the hand model's zoom counts from
 ARM_WIDTH = 1.5  # side of the arm finder's second look, by the arm's length: training draws as much
 ELBOW, WRIST, KNUCKLE, BALL = map(HAND_POINTS.index, ("elbow", "wrist", "middle_mcp", "ball"))

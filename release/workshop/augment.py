@@ -15,14 +15,15 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from release.landmarks.track import CROP_M, DETAIL_M
+from release.landmarks.track import CROP_M, DETAIL_M, ELBOW_M
 from release.workshop.backdrops import Draw, backdrops, colours, dirt, rain, things_in_front
 from release.workshop.crops import WIDTH_M
 from release.workshop.network import SIDE_PX
 
 # Sides of the crop in camera pixels, multiples of 8; a detail is looked at only where a hand is large.
 SMALL_PX, LARGE_PX = (192, 192, 192, 176, 160, 128, 112, 96, 80, 64), (192, 192, 192, 192, 176, 160, 144, 128)
-SOURCE_PX = {"hand": SMALL_PX, "arm": SMALL_PX, "detail": LARGE_PX}
+SOURCE_PX = {"hand": SMALL_PX, "arm": SMALL_PX, "elbow": SMALL_PX, "detail": LARGE_PX}
+SETTLED_M = {"hand": CROP_M, "detail": DETAIL_M, "elbow": ELBOW_M}
 GROUPS = 8  # a batch is split, each part with one source resolution, so that shapes stay few
 NO_HAND = 0.08  # share of pictures with nobody in them
 STAND_IN = 0.5  # share of those in which a jointed stick takes the arm's place
@@ -59,7 +60,7 @@ def windows(draw: Draw, kind: str, labels: dict[str, Tensor]) -> tuple[Tensor, T
     if kind != "arm":  # mostly of the width that the tracker settles on, else as its first looks are
         settled = draw.chance(count, of=0.65)
         zoom = (
-            (CROP_M if kind == "hand" else DETAIL_M)
+            SETTLED_M[kind]
             / WIDTH_M[kind]
             * torch.exp(draw.uniform(count, low=-1, high=1) * (0.3 - 0.2 * settled))
         )
@@ -124,7 +125,9 @@ def moved_labels(
     c, s, zero, one = turn.cos(), turn.sin(), torch.zeros_like(turn), torch.ones_like(turn)
     rows = [[c * flip, s * flip, zero], [-s, c, zero], [zero, zero, one]]
     spin = torch.stack([torch.stack(row, 1) for row in rows], 1)
-    moved["direction"] = (spin @ labels["direction"][:, :, None])[:, :, 0]
+    for name in ("direction", "upper_arm"):
+        if name in labels:
+            moved[name] = (spin @ labels[name][:, :, None])[:, :, 0]
     if "palm" in labels:
         moved["palm"] = spin @ labels["palm"]
         moved["radius"] = labels["radius"] / zoom

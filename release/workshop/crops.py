@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.result import HAND_POINTS, Kind
-from release.landmarks.track import ARM_WIDTH
+from release.landmarks.track import ARM_WIDTH, UP_THE_FOREARM
 from release.landmarks.view import view_rotation
 from release.orientation.angles import unit
 from release.orientation.kinematics import BALL_RADIUS_M
@@ -31,10 +31,10 @@ from release.workshop.thrown import Posed, Thrown, aimed
 
 Array = NDArray[np.float64]
 
-SIDE_PX = {"hand": 224, "detail": 224, "arm": 256}
-GRID = {"hand": (16, 16), "detail": (16, 16), "arm": (12, 12)}
+SIDE_PX = {"hand": 224, "detail": 224, "elbow": 224, "arm": 256}
+GRID = {"hand": (16, 16), "detail": (16, 16), "elbow": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
-WIDTH_M = {"hand": 0.68, "detail": 0.36}  # of a hand picture: somewhat more than the windows cut out of it
+WIDTH_M = {"hand": 0.68, "detail": 0.36, "elbow": 0.55}  # of a hand picture: somewhat more than the windows cut out of it
 PER_THROW = 16  # pictures of one drawn throw
 # Share of hands' throws that show no throwing hand or none as throws have it; where that alone is taught.
 STRANGE, MOSTLY_STRANGE = 0.12, 0.5
@@ -149,7 +149,7 @@ def _elevation_deg(rng: np.random.Generator) -> float:
 
 
 def _times(rng: np.random.Generator, count: int, kind: Kind) -> Array:
-    near = rng.normal(0, 0.04 if kind == "arm" else 0.015, count)
+    near = rng.normal(0, {"arm": 0.04, "elbow": 0.03}.get(kind, 0.015), count)
     wide = rng.uniform(-0.3, 0.25, count) if kind == "arm" else rng.uniform(-0.1, 0.06, count)
     return np.where(rng.random(count) < 0.6, near, wide)
 
@@ -219,21 +219,25 @@ def _axes(z: Array, up: Array, roll_rad: float) -> Array:
 
 
 def _hand_view(points: dict[str, Array], kind: Kind, rng: np.random.Generator) -> _View:
-    wrist = points["wrist"]
-    middle = wrist if kind == "hand" else (wrist + points["middle_mcp"]) / 2
+    wrist, elbow = points["wrist"], points["elbow"]
+    middle = {
+        "hand": wrist,
+        "detail": (wrist + points["middle_mcp"]) / 2,
+        "elbow": elbow + UP_THE_FOREARM * (wrist - elbow),
+    }[kind]
     eye = _eye(wrist, rng)
     side, width_m = SIDE_PX[kind], WIDTH_M[kind] * rng.uniform(0.9, 1.1)
     z = unit(middle - eye)
     shift = rng.normal(0, 0.05, 2) * width_m
     x, y = _axes(z, np.array([0.0, 0.0, 1.0]), 0.0)[:2]
     z = unit(middle + shift[0] * x + shift[1] * y - eye)
-    forearm = wrist - points["elbow"]
+    forearm = wrist - elbow
     flat = forearm - (forearm @ z) * z
     if np.linalg.norm(flat) < 0.15 * np.linalg.norm(forearm):  # points at the camera: no up to turn to
         flat = unit(rng.normal(size=3))
     axes = _axes(z, flat, np.radians(rng.normal(0, 10)))
     return _View(
-        axes=axes, eye=eye, focal_px=side * float(np.linalg.norm(wrist - eye)) / width_m, centre_px=side / 2
+        axes=axes, eye=eye, focal_px=side * float(np.linalg.norm(middle - eye)) / width_m, centre_px=side / 2
     )
 
 

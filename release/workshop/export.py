@@ -42,7 +42,11 @@ class Readable(torch.nn.Module):
         log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
         found = [out["points"], point_precision(out["points_chol"]), out["visible"].sigmoid()]
         found += [direction, log_sd.exp()]
-        if self.kind != "arm":
+        if self.kind == "elbow":
+            for name in ("upper_arm", "flexion"):
+                log_sd = (out[f"{name}_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+                found += [unit(out[name]) if name == "upper_arm" else out[name], log_sd.exp()]
+        elif self.kind != "arm":
             radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
             found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]
             found += [out["log_radius"].exp(), radius_log_sd.exp(), out["held"].sigmoid(), out["log_zoom"]]
@@ -58,6 +62,7 @@ OF_A_HAND = (*EVERY, "palm", "palm_precision", "radius", "radius_log_sd", "held"
 NAMES = {
     "hand": (*OF_A_HAND, "strange", "present"),
     "detail": (*OF_A_HAND, "present"),
+    "elbow": (*EVERY, "upper_arm", "upper_arm_sd", "flexion", "flexion_sd", "present"),
     "arm": (*EVERY, "right", "present"),
 }
 

@@ -65,7 +65,11 @@ def loss(
     total = total + 0.3 * functional.binary_cross_entropy_with_logits(out["present"], present)
     direction = unit(out["direction"])
     total = total + 2 * _mean((direction - labels["direction"]).square().sum(1), present)
-    if kind != "arm":
+    if kind == "elbow":
+        upper_arm = unit(out["upper_arm"])
+        total = total + 2 * _mean((upper_arm - labels["upper_arm"]).square().sum(1), present)
+        total = total + 4 * _mean((out["flexion"] - labels["flexion"]).abs(), present)
+    elif kind != "arm":
         palm = rotation_from_six(out["palm"])
         total = total + 2 * _mean((palm - labels["palm"]).square().sum((1, 2)), present)
         total = total + 0.5 * functional.binary_cross_entropy_with_logits(
@@ -94,7 +98,14 @@ def _likelihoods(
     log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
     angle = angle_rad(direction, labels["direction"])
     total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
-    if kind != "arm":
+    if kind == "elbow":
+        log_sd = (out["upper_arm_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+        angle = angle_rad(unit(out["upper_arm"]), labels["upper_arm"])
+        total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
+        log_sd = (out["flexion_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+        off = out["flexion"] - labels["flexion"]
+        total = total + _mean(t_nll((off / log_sd.exp()).square(), -log_sd, 1), present)
+    elif kind != "arm":
         palm = rotation_from_six(out["palm"])
         turn = rotation_vector(palm @ labels["palm"].transpose(1, 2))
         low = turn_precision(out["palm_chol"])
@@ -143,7 +154,18 @@ def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict
     direction = unit(out["direction"])
     degrees = torch.rad2deg(angle_rad(direction, labels["direction"]))
     found = {"direction deg": torch.where(here, degrees, nan[:, 0])}
-    if kind != "arm":
+    if kind == "elbow":
+        upper_deg = torch.rad2deg(angle_rad(unit(out["upper_arm"]), labels["upper_arm"]))
+        found["upper arm deg"] = torch.where(here, upper_deg, nan[:, 0])
+        found["flexion deg"] = torch.where(
+            here, torch.rad2deg(out["flexion"] - labels["flexion"]).abs(), nan[:, 0]
+        )
+        between = angle_rad(unit(out["upper_arm"]), direction)
+        found["flexion of both deg"] = torch.where(
+            here, torch.rad2deg(between - labels["flexion"]).abs(), nan[:, 0]
+        )
+        found["elbow palms"], found["wrist palms"] = off[:, 0], off[:, 1]
+    elif kind != "arm":
         turn = rotation_vector(rotation_from_six(out["palm"]) @ labels["palm"].transpose(1, 2)).norm(dim=1)
         found["palm deg"] = torch.where(here, torch.rad2deg(turn), nan[:, 0])
         found["wrist and knuckles palms"] = off[:, 1:6].nanmean(1)

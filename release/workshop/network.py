@@ -17,7 +17,7 @@ from torch import Tensor, nn
 from torch.nn import functional
 
 SIDE_PX = 192
-POINTS = {"hand": 12, "detail": 12, "arm": 3}
+POINTS = {"hand": 12, "detail": 12, "elbow": 2, "arm": 3}
 # What the head gives beside the points, with its width. *_log_sd: natural logarithm, radians or as named.
 OF_A_HAND = {
     "palm": 6,  # columns d_h and p before orthonormalisation
@@ -33,6 +33,15 @@ OF_A_HAND = {
 HEADS = {
     "hand": OF_A_HAND,
     "detail": OF_A_HAND,
+    "elbow": {
+        "direction": 3,  # forearm
+        "direction_log_sd": 1,
+        "upper_arm": 3,
+        "upper_arm_log_sd": 1,
+        "flexion": 1,  # of the elbow, radians
+        "flexion_log_sd": 1,
+        "present": 1,
+    },
     "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm
 }
 WIDTHS = (16, 32, 72, 128, 192)

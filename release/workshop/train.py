@@ -39,7 +39,17 @@ RECORDINGS = 8  # of a step on a GPU, each with its own draw of what a recording
 def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
     """Labels as the network speaks of them: places as shares of the side."""
     side = crops.image.shape[1]
-    if kind != "arm":
+    if kind == "elbow":
+        both = crops.points_px[:, :2] / side
+        found = {
+            "points": both,
+            "visible": crops.visible[:, :2],
+            "direction": crops.forearm,
+            "upper_arm": crops.upper_arm,
+            "flexion": np.arccos(np.clip((crops.forearm * crops.upper_arm).sum(1), -1, 1)),
+            "palm_size": crops.palm_px / side,
+        }
+    elif kind != "arm":
         found = {
             "points": crops.points_px / side,
             "visible": crops.visible,
@@ -269,6 +279,15 @@ def load(path: Path, kind: str) -> Reader:
     return reader
 
 
+def seeing(path: Path, kind: str) -> Reader:
+    """A new reader that sees as another kind's checkpoint does, and answers nothing yet."""
+    reader = Reader(kind)
+    state, own = torch.load(path, map_location="cpu", weights_only=True), reader.state_dict()
+    known = {n: t for n, t in state.items() if n in own and own[n].shape == t.shape}
+    reader.load_state_dict(own | {n: t.float() if t.is_floating_point() else t for n, t in known.items()})
+    return reader
+
+
 @torch.no_grad()
 def validate(reader: Reader, pictures: Pictures, batch: int) -> dict[str, float]:
     """Errors on every one of the pictures, augmented once."""
@@ -351,7 +370,12 @@ def main() -> None:
     banks = draw_banks(draw, behind=size, before=size // 3)
     pictures, unseen = (Pictures(c, args.kind, draw, banks) for c in (crops, kept_out))
     del crops, kept_out
-    reader = load(args.checkpoint, args.kind) if args.checkpoint else Reader(args.kind)
+    if args.checkpoint is None:
+        reader = Reader(args.kind)
+    elif args.kind == "elbow" and args.checkpoint.stem == "hand":
+        reader = seeing(args.checkpoint, args.kind)
+    else:
+        reader = load(args.checkpoint, args.kind)
     torch.backends.cudnn.benchmark = True  # shapes are few and fixed
     torch.set_float32_matmul_precision("high")
     checkpoint = args.out / f"{args.kind}.pt"
