@@ -51,8 +51,8 @@ def views_of(clip: Clip, close: Close, focal_px: float, focal_log_sd: float) -> 
 
     return Views(
         arm=rotations(close.arm.view_px, focal_px),
-        hand=rotations(close.hand.view_px, focal_px),
         palm=rotations(close.hand.palm_view_px, focal_px),
+        forearm=rotations(close.hand.forearm_view_px, focal_px),
         arm_turn=turn(close.arm.view_px),
         hand_turn=turn(close.hand.view_px),
         focal_px=focal_px,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from release.landmarks.infer_elbow import ElbowReading, read_elbow
 from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import ArmReading, HandReading, Kind, Side
@@ -66,11 +67,14 @@ def read_hand(
     _look_again(images, crops, read)
     whole = _placed("hand", read, crops)
     placed = _in_detail(images, crops, read, whole)
+    # Where the arm finder looked: the elbow's errors stay alike for as long.
+    rows = np.flatnonzero(np.isin(frame_index, arm.frame_index) & (read["present"] > SURE))
+    elbow = read_elbow(images, crops, read["points"], rows) if len(rows) else None
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
     ours_deg = np.degrees(np.sqrt(np.trace(whole.palm_cov_rad2, axis1=1, axis2=2)))
     apart_sd_deg = np.hypot(theirs_sd_deg, ours_deg)
-    return _reading(read, crops, placed, frame_index, side, apart_deg, apart_sd_deg)
+    return _reading(read, crops, placed, elbow, frame_index, side, apart_deg, apart_sd_deg)
 
 
 def _look_again(
@@ -175,6 +179,7 @@ def _reading(
     read: dict[str, Array],
     crops: Sequence[Crop],
     placed: _Placed,
+    elbow: ElbowReading | None,
     frame_index: NDArray[np.int64],
     side: Side,
     apart_deg: Array,
@@ -185,6 +190,19 @@ def _reading(
     unseen = lost | ~placed.ball_seen
     points = placed.points_px.copy()
     points[:, BALL][unseen] = np.nan
+    view_px = np.stack([crop.centre_px for crop in crops])
+    closer = {
+        "forearm": np.einsum("kij,kj->ki", axes, read["direction"]),
+        "forearm_sd_deg": np.degrees(read["direction_sd"]) * factor.get("direction", 1.0),
+        "upper_arm": np.full((len(lost), 3), np.nan),
+        "upper_arm_sd_deg": np.full(len(lost), np.nan),
+    }
+    points_cov, forearm_view_px = placed.points_cov_px2.copy(), view_px.copy()
+    if elbow is not None:
+        for name, values in closer.items():
+            values[elbow.rows] = getattr(elbow, name)
+        points[elbow.rows, ELBOW], points_cov[elbow.rows, ELBOW] = elbow.elbow_px, elbow.elbow_cov_px2
+        forearm_view_px[elbow.rows] = elbow.view_px
 
     def known(values: Array) -> Array:
         values = np.array(values, float)
@@ -195,15 +213,15 @@ def _reading(
         frame_index=np.asarray(frame_index),
         side=side,
         points_px=known(points),
-        points_cov_px2=known(placed.points_cov_px2),
+        points_cov_px2=known(points_cov),
         ball_radius_px=np.where(unseen, np.nan, placed.ball_radius_px),
         ball_radius_sd_px=np.where(unseen, np.nan, placed.ball_radius_sd_px),
         palm=known(placed.palm),
         palm_cov_rad2=known(placed.palm_cov_rad2),
         palm_view_px=placed.view_px,
-        forearm=known(np.einsum("kij,kj->ki", axes, read["direction"])),
-        forearm_sd_deg=known(np.degrees(read["direction_sd"]) * factor.get("direction", 1.0)),
-        view_px=np.stack([crop.centre_px for crop in crops]),
+        **{name: known(values) for name, values in closer.items()},
+        forearm_view_px=forearm_view_px,
+        view_px=view_px,
         held_probability=known(read["held"]),
         unfamiliarity=strangeness(read["strange"], usual_odds()),
         second_opinion_deg=known(apart_deg),

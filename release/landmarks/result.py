@@ -62,8 +62,11 @@ class HandReading:
     palm: NDArray[np.float64]
     palm_cov_rad2: NDArray[np.float64]  # shape (k, 3, 3), of the small rotation vector applied on the left
     palm_view_px: NDArray[np.float64]  # shape (k, 2), as view_px
-    forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame at view_px
+    forearm: NDArray[np.float64]  # shape (k, 3), unit, elbow to wrist, view frame at forearm_view_px
     forearm_sd_deg: NDArray[np.float64]  # shape (k,), per tangent axis
+    upper_arm: NDArray[np.float64]  # shape (k, 3), the same view frame; NaN where the elbow was not looked at
+    upper_arm_sd_deg: NDArray[np.float64]  # shape (k,), per tangent axis
+    forearm_view_px: NDArray[np.float64]  # shape (k, 2), as view_px
     view_px: NDArray[np.float64]  # shape (k, 2), the point whose ray is the view frame's z
     held_probability: NDArray[np.float64]  # shape (k,), the ball touches the hand
     unfamiliarity: NDArray[np.float64]  # shape (k,), 0..1 quantile among training pictures

@@ -22,8 +22,8 @@ Array = NDArray[np.float64]
 # not seen: on kept-out renders it was then read 7 % of that length off instead of 4.
 CROP_M = 0.57
 DETAIL_M = 0.30  # a second crop, of a large hand: hand and ball, twice as fine
-ELBOW_M = 0.46  # a third: the forearm, and half of the upper arm
-UP_THE_FOREARM = 0.3  # where that is centred, by the forearm's length from the elbow
+ELBOW_M = 0.46  # a third: forearm and half of the upper arm, twice as fine as the arm finder's look
+UP_THE_FOREARM = 0.3  # of its length from the elbow, where that is centred
 ZOOM_M = 0.50  # what the hand model's zoom counts from
 ARM_WIDTH = 1.5  # side of the arm finder's second look, by the arm's length: training draws as much
 ELBOW, WRIST, KNUCKLE, BALL = map(HAND_POINTS.index, ("elbow", "wrist", "middle_mcp", "ball"))
@@ -99,6 +99,12 @@ def detail_crop(crop: Crop, points: Array, out_px: int) -> Crop:
     """The finer crop of a hand, by its points (12, 2) read in pixels of the crop that it is seen in."""
     middle = (points[WRIST] + points[KNUCKLE]) / 2
     return replace(crop, centre_px=crop.to_picture(middle, out_px), side_px=crop.side_px * DETAIL_M / CROP_M)
+
+
+def elbow_crop(crop: Crop, points: Array, out_px: int) -> Crop:
+    """The crop of forearm and elbow, by points (12, 2) read in pixels of a hand's crop."""
+    middle = points[ELBOW] + UP_THE_FOREARM * (points[WRIST] - points[ELBOW])
+    return replace(crop, centre_px=crop.to_picture(middle, out_px), side_px=crop.side_px * ELBOW_M / CROP_M)
 
 
 def palm_sd_rad(present: Array, palm_precision: Array) -> Array:

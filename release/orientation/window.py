@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
-from release.orientation.angles import Side
+from release.orientation.angles import Side, unit
 
 Array = NDArray[np.float64]
 
@@ -151,8 +151,8 @@ class Views:
     """How the view frames of the readings stand in camera axes, at the assumed focal length."""
 
     arm: Array  # shape (j, 3, 3), view frame to camera axes, in the frames in which the arm was read
-    hand: Array  # shape (k, 3, 3)
     palm: Array  # shape (k, 3, 3)
+    forearm: Array  # shape (k, 3, 3)
     arm_turn: Array  # shape (j, 3), see ArmWindow
     hand_turn: Array  # shape (k, 3)
     focal_px: float
@@ -183,22 +183,38 @@ def window_of(
     points[~held, -1] = np.nan
     covariance = [spread(arm.points_cov_px2), hand.points_cov_px2[:, rows]]
     palm_cov = views.palm @ hand.palm_cov_rad2 @ views.palm.transpose(0, 2, 1)
+    upper_arm, upper_arm_sd_deg = read_twice(
+        (np.einsum("kij,kj->ki", views.forearm, hand.upper_arm), hand.upper_arm_sd_deg),
+        (spread(np.einsum("kij,kj->ki", views.arm, arm.upper_arm)), spread(arm.upper_arm_sd_deg)),
+    )
     return ArmWindow(
         side=hand.side,
         time_s=time_s,
         points_px=points,
         points_cov_px2=POINT_SD**2 * np.concatenate(covariance, axis=1),
-        upper_arm=spread(np.einsum("kij,kj->ki", views.arm, arm.upper_arm)),
-        upper_arm_sd_rad=spread(np.radians(arm.upper_arm_sd_deg)),
-        forearm=np.einsum("kij,kj->ki", views.hand, hand.forearm),
+        upper_arm=upper_arm,
+        upper_arm_sd_rad=np.radians(upper_arm_sd_deg),
+        forearm=np.einsum("kij,kj->ki", views.forearm, hand.forearm),
         forearm_sd_rad=np.radians(hand.forearm_sd_deg),
         palm=views.palm @ hand.palm,
         palm_cov_rad2=palm_cov,
         ball_radius_px=np.where(held, hand.ball_radius_px, np.nan),
         ball_radius_sd_px=hand.ball_radius_sd_px,
-        arm_turn=spread(views.arm_turn),
+        # Seen through the elbow or through the hand beside it, an upper arm turns alike.
+        arm_turn=np.where(np.isfinite(hand.upper_arm), views.hand_turn, spread(views.arm_turn)),
         hand_turn=views.hand_turn,
         focal_px=views.focal_px,
         focal_log_sd=views.focal_log_sd,
         centre_px=views.centre_px,
     )
+
+
+def read_twice(one: tuple[Array, Array], other: tuple[Array, Array]) -> tuple[Array, Array]:
+    """Unit vectors (k, 3) read twice, with SDs (k,): as one, each by how sure it is; NaN where neither is."""
+    direction = np.stack([one[0], other[0]])
+    worth = np.stack([one[1], other[1]]) ** -2.0
+    total = np.nansum(worth, axis=0)
+    mean = unit(np.nansum(direction * worth[..., None], axis=0))
+    neither = total == 0
+    mean[neither] = np.nan
+    return mean, np.where(neither, np.nan, np.where(neither, 1.0, total) ** -0.5)

@@ -144,11 +144,11 @@ def augmented(
 
     Args:
         draw: Random numbers on the device of the crops.
-        kind: "hand", "detail" or "arm".
+        kind: "hand", "detail", "elbow" or "arm".
         coded: Shape (b, s, s, 4), uint8, as rendered.
         others: The same, other crops, which become clutter behind.
         labels: points (b, n, 2) as shares of the side, direction (b, 3), and for hands palm (b, 3, 3),
-            radius (share of the side), log_zoom, strange; for arms right.
+            radius (share of the side), log_zoom, strange; for elbows upper_arm; for arms right.
         banks: What stands behind and in front.
 
     Returns:

@@ -55,7 +55,10 @@ def squared_distances(
     found = {"points": (np.einsum("kpi,kpij,kpj->kp", off, inverse, off)[inside], 2)}
     angle = np.arccos(np.clip((read["direction"] * truth["direction"]).sum(1), -1, 1))
     found["direction"] = (((angle / read["direction_sd"]) ** 2)[here], 2)
-    if kind != "arm":
+    if kind == "elbow":
+        angle = np.arccos(np.clip((read["upper_arm"] * truth["upper_arm"]).sum(1), -1, 1))
+        found["upper_arm"] = (((angle / read["upper_arm_sd"]) ** 2)[here], 2)
+    elif kind != "arm":
         turn = Rotation.from_matrix(read["palm"] @ truth["palm"].swapaxes(1, 2)).as_rotvec()
         z = np.einsum("kji,kj->ki", read["palm_precision"], turn)
         found["palm"] = ((z**2).sum(1)[here], 3)

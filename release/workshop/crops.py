@@ -1,6 +1,6 @@
 """Training pictures: many throws of many bodies seen by many cameras, each with exact truth.
 
-In:   baked bodies with their baked grips, a count, a seed, a kind ("hand", "detail" or "arm").
+In:   baked bodies with their baked grips, a count, a seed, a kind ("hand", "detail", "elbow" or "arm").
 Out:  `Crops`. Backgrounds, sensor and codec are added in training (augment.py).
 """
 
@@ -34,7 +34,11 @@ Array = NDArray[np.float64]
 SIDE_PX = {"hand": 224, "detail": 224, "elbow": 224, "arm": 256}
 GRID = {"hand": (16, 16), "detail": (16, 16), "elbow": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
-WIDTH_M = {"hand": 0.68, "detail": 0.36, "elbow": 0.55}  # of a hand picture: somewhat more than the windows cut out of it
+WIDTH_M = {
+    "hand": 0.68,
+    "detail": 0.36,
+    "elbow": 0.55,
+}  # of a hand picture: somewhat more than the windows cut out of it
 PER_THROW = 16  # pictures of one drawn throw
 # Share of hands' throws that show no throwing hand or none as throws have it; where that alone is taught.
 STRANGE, MOSTLY_STRANGE = 0.12, 0.5
@@ -71,7 +75,7 @@ def render_crops(
         grips: For each of them its baked grips.
         count: How many pictures.
         seed: Of everything drawn.
-        kind: "hand", "detail" or "arm".
+        kind: "hand", "detail", "elbow" or "arm".
         kept_out: Draw from the bodies kept out of training, else from all others.
         strange: Share of throws made strange, for hands.
     """

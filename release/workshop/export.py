@@ -43,9 +43,8 @@ class Readable(torch.nn.Module):
         found = [out["points"], point_precision(out["points_chol"]), out["visible"].sigmoid()]
         found += [direction, log_sd.exp()]
         if self.kind == "elbow":
-            for name in ("upper_arm", "flexion"):
-                log_sd = (out[f"{name}_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
-                found += [unit(out[name]) if name == "upper_arm" else out[name], log_sd.exp()]
+            log_sd = (out["upper_arm_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+            found += [unit(out["upper_arm"]), log_sd.exp()]
         elif self.kind != "arm":
             radius_log_sd = (out["log_radius_log_sd"] + RADIUS_LOG_SD).clamp(-6, 1)
             found += [rotation_from_six(out["palm"]), turn_precision(out["palm_chol"])]
@@ -62,7 +61,7 @@ OF_A_HAND = (*EVERY, "palm", "palm_precision", "radius", "radius_log_sd", "held"
 NAMES = {
     "hand": (*OF_A_HAND, "strange", "present"),
     "detail": (*OF_A_HAND, "present"),
-    "elbow": (*EVERY, "upper_arm", "upper_arm_sd", "flexion", "flexion_sd", "present"),
+    "elbow": (*EVERY, "upper_arm", "upper_arm_sd", "present"),
     "arm": (*EVERY, "right", "present"),
 }
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from release.landmarks.infer_network import SIDE_PX, run
 from release.landmarks.result import Kind
 
-KEPT = ("points", "direction", "direction_sd", "palm", "radius", "held", "right", "present")
+KEPT = ("points", "direction", "direction_sd", "upper_arm", "palm", "radius", "held", "right", "present")
 
 
 def known_picture() -> NDArray[np.uint8]:

@@ -68,7 +68,6 @@ def loss(
     if kind == "elbow":
         upper_arm = unit(out["upper_arm"])
         total = total + 2 * _mean((upper_arm - labels["upper_arm"]).square().sum(1), present)
-        total = total + 4 * _mean((out["flexion"] - labels["flexion"]).abs(), present)
     elif kind != "arm":
         palm = rotation_from_six(out["palm"])
         total = total + 2 * _mean((palm - labels["palm"]).square().sum((1, 2)), present)
@@ -102,9 +101,6 @@ def _likelihoods(
         log_sd = (out["upper_arm_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
         angle = angle_rad(unit(out["upper_arm"]), labels["upper_arm"])
         total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
-        log_sd = (out["flexion_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
-        off = out["flexion"] - labels["flexion"]
-        total = total + _mean(t_nll((off / log_sd.exp()).square(), -log_sd, 1), present)
     elif kind != "arm":
         palm = rotation_from_six(out["palm"])
         turn = rotation_vector(palm @ labels["palm"].transpose(1, 2))
@@ -157,13 +153,6 @@ def errors(out: dict[str, Tensor], labels: dict[str, Tensor], kind: str) -> dict
     if kind == "elbow":
         upper_deg = torch.rad2deg(angle_rad(unit(out["upper_arm"]), labels["upper_arm"]))
         found["upper arm deg"] = torch.where(here, upper_deg, nan[:, 0])
-        found["flexion deg"] = torch.where(
-            here, torch.rad2deg(out["flexion"] - labels["flexion"]).abs(), nan[:, 0]
-        )
-        between = angle_rad(unit(out["upper_arm"]), direction)
-        found["flexion of both deg"] = torch.where(
-            here, torch.rad2deg(between - labels["flexion"]).abs(), nan[:, 0]
-        )
         found["elbow palms"], found["wrist palms"] = off[:, 0], off[:, 1]
     elif kind != "arm":
         turn = rotation_vector(rotation_from_six(out["palm"]) @ labels["palm"].transpose(1, 2)).norm(dim=1)

@@ -1,5 +1,5 @@
-"""The small convolutional networks: one reads the throwing hand, one a large hand in detail, one finds the
-throwing arm.
+"""The small convolutional networks: one reads the throwing hand, one a large hand in
+detail, one the arm at the elbow, one finds the throwing arm.
 
 All have the same body: inverted residual blocks down to 1/32, gathered back to 1/4, where a map per
 point says where it is. Each point's place is the map's centre of mass plus a learnt offset; what the
@@ -38,8 +38,6 @@ HEADS = {
         "direction_log_sd": 1,
         "upper_arm": 3,
         "upper_arm_log_sd": 1,
-        "flexion": 1,  # of the elbow, radians
-        "flexion_log_sd": 1,
         "present": 1,
     },
     "arm": {"direction": 3, "direction_log_sd": 1, "right": 1, "present": 1},  # direction: upper arm

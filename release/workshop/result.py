@@ -12,6 +12,7 @@ class Crops:
 
     Kind "hand": a right hand (a left one mirrored), the picture seven palm lengths wide, centred near the
     wrist, forearm from below. Kind "detail": the same, four wide and centred halfway to the middle knuckle.
+    Kind "elbow": the same, 0.55 m wide and centred three tenths up the forearm.
     Kind "arm": a person in a square frame, either arm.
     """
 
@@ -22,7 +23,7 @@ class Crops:
     held: NDArray[np.bool_]  # shape (n,), the ball touches the hand
     palm: NDArray[np.float32]  # shape (n, 3, 3): columns r_h, d_h, p, view frame of the picture's centre
     forearm: NDArray[np.float32]  # shape (n, 3), the same frame
-    upper_arm: NDArray[np.float32]  # shape (n, 3); hand: the same frame, arm: view frame through the elbow
+    upper_arm: NDArray[np.float32]  # shape (n, 3); the same frame, but of kind "arm" through the elbow
     shoulder_px: NDArray[np.float32]  # shape (n, 2)
     right: NDArray[np.bool_]  # shape (n,), the throwing arm is the right one (always, for hands)
     present: NDArray[np.bool_]  # shape (n,), the throwing hand is there

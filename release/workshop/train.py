@@ -1,7 +1,8 @@
-"""Train the readers from scratch on rendered throws: `python -m release.workshop.train hand|detail|arm`.
+"""Train the readers from scratch on rendered throws.
 
-Renders into memory first, then trains: the two slow each other on one GPU. Ends with a checkpoint that
-`export.py` turns into the packaged weights and that `--checkpoint` goes on from with fresh pictures.
+`python -m release.workshop.train hand|detail|elbow|arm` renders into memory first, then trains: the two slow
+each other on one GPU. Ends with a checkpoint that `export.py` turns into the packaged weights and that
+`--checkpoint` goes on from with fresh pictures.
 
 Under `torchrun` each of several GPUs renders pictures of its own and trains on them, and all take the mean of
 their weights every few steps (Stich, 2019, ICLR, "Local SGD converges fast and communicates little").
@@ -46,7 +47,6 @@ def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
             "visible": crops.visible[:, :2],
             "direction": crops.forearm,
             "upper_arm": crops.upper_arm,
-            "flexion": np.arccos(np.clip((crops.forearm * crops.upper_arm).sum(1), -1, 1)),
             "palm_size": crops.palm_px / side,
         }
     elif kind != "arm":
@@ -270,22 +270,27 @@ def save(reader: Reader, path: Path) -> None:
 
 
 def load(path: Path, kind: str) -> Reader:
-    """A reader with the weights of a checkpoint."""
+    """A reader with the weights of a checkpoint of its kind."""
     reader = Reader(kind)
+    reader.load_state_dict(_weights(path))
+    return reader
+
+
+def begun(path: Path, kind: str) -> Reader:
+    """A reader to train, with what a checkpoint of its own or another kind has of its parts.
+
+    Of a hand's, its detail takes all but what tells the strange, the elbow what sees and not what answers.
+    """
+    reader = Reader(kind)
+    own = reader.state_dict()
+    known = {n: t for n, t in _weights(path).items() if n in own and own[n].shape == t.shape}
+    reader.load_state_dict(own | known)
+    return reader
+
+
+def _weights(path: Path) -> dict[str, Tensor]:
     state = torch.load(path, map_location="cpu", weights_only=True)
-    # A detail's reader may go on from a hand's, which has one part more.
-    known = {n: state[n] for n in reader.state_dict()}
-    reader.load_state_dict({n: t.float() if t.is_floating_point() else t for n, t in known.items()})
-    return reader
-
-
-def seeing(path: Path, kind: str) -> Reader:
-    """A new reader that sees as another kind's checkpoint does, and answers nothing yet."""
-    reader = Reader(kind)
-    state, own = torch.load(path, map_location="cpu", weights_only=True), reader.state_dict()
-    known = {n: t for n, t in state.items() if n in own and own[n].shape == t.shape}
-    reader.load_state_dict(own | {n: t.float() if t.is_floating_point() else t for n, t in known.items()})
-    return reader
+    return {n: t.float() if t.is_floating_point() else t for n, t in state.items()}
 
 
 @torch.no_grad()
@@ -370,12 +375,7 @@ def main() -> None:
     banks = draw_banks(draw, behind=size, before=size // 3)
     pictures, unseen = (Pictures(c, args.kind, draw, banks) for c in (crops, kept_out))
     del crops, kept_out
-    if args.checkpoint is None:
-        reader = Reader(args.kind)
-    elif args.kind == "elbow" and args.checkpoint.stem == "hand":
-        reader = seeing(args.checkpoint, args.kind)
-    else:
-        reader = load(args.checkpoint, args.kind)
+    reader = begun(args.checkpoint, args.kind) if args.checkpoint else Reader(args.kind)
     torch.backends.cudnn.benchmark = True  # shapes are few and fixed
     torch.set_float32_matmul_precision("high")
     checkpoint = args.out / f"{args.kind}.pt"

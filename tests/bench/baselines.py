@@ -24,12 +24,12 @@ def hand_model_alone(clip, close, release, to_field):
     arm_at = int(np.argmin(np.abs(close.arm.frame_index - release.frame_index)))
     focal = 1.0 * max(clip.width_px, clip.height_px)
     centre = (clip.width_px / 2, clip.height_px / 2)
-    hand_view = view_rotation(close.hand.view_px[at], focal, centre)
+    forearm_view = view_rotation(close.hand.forearm_view_px[at], focal, centre)
     palm_view = view_rotation(close.hand.palm_view_px[at], focal, centre)
     arm_view = view_rotation(close.arm.view_px[arm_at], focal, centre)
     return _angles(
         arm_view @ close.arm.upper_arm[arm_at],
-        hand_view @ close.hand.forearm[at],
+        forearm_view @ close.hand.forearm[at],
         palm_view @ close.hand.palm[at],
         close.hand.side,
         to_field,

@@ -8,6 +8,7 @@ from scipy.spatial.transform import Rotation
 
 from release.landmarks.result import HAND_POINTS, ArmReading, HandReading
 from release.landmarks.view import view_rotation
+from release.orientation.window import read_twice
 
 KNUCKLES = ("wrist", "index_mcp", "middle_mcp", "ring_mcp", "little_mcp")
 
@@ -82,15 +83,19 @@ def judged(truth, arm: ArmReading, hand: HandReading, near_frames: int, arm_s: f
     palm_px = np.linalg.norm(pixel["middle_mcp"] - pixel["wrist"], axis=1)
     length_px = np.full_like(palm_px, np.max(palm_px))  # foreshortening would inflate a share of itself
     palm, forearm, upper_arm = true_directions(truth)
-    turn = view_rotation(hand.view_px, K[0, 0], K[:2, 2])
+    forearm_turn = view_rotation(hand.forearm_view_px, K[0, 0], K[:2, 2])
     palm_turn = view_rotation(hand.palm_view_px, K[0, 0], K[:2, 2])
     palm_error = _turns(palm_turn @ hand.palm, palm, same_side=hand.side == truth["handedness"])
     # The stated covariance is in the view frame: take the error there.
     in_view = np.einsum("kji,kj->ki", palm_turn, palm_error)
     inverse = np.linalg.inv(np.where(np.isfinite(hand.palm_cov_rad2), hand.palm_cov_rad2, np.eye(3)))
-    forearm_deg = angle_deg(np.einsum("kij,kj->ki", turn, hand.forearm), forearm)
+    forearm_deg = angle_deg(np.einsum("kij,kj->ki", forearm_turn, hand.forearm), forearm)
     arm_turn = view_rotation(arm.view_px, K[0, 0], K[:2, 2])
-    upper_deg = angle_deg(np.einsum("kij,kj->ki", arm_turn, arm.upper_arm), upper_arm)
+    upper_read, _ = read_twice(
+        (np.einsum("kij,kj->ki", forearm_turn, hand.upper_arm), hand.upper_arm_sd_deg),
+        (np.einsum("kij,kj->ki", arm_turn, arm.upper_arm), arm.upper_arm_sd_deg),
+    )
+    upper_deg = angle_deg(upper_read, upper_arm)
     read = {n: hand.points_px[:, HAND_POINTS.index(n)] for n in (*KNUCKLES, "ball")}
     off = np.stack([np.linalg.norm(read[n] - pixel[n], axis=1) for n in KNUCKLES])
     wrist_off = read["wrist"] - pixel["wrist"]

@@ -10,13 +10,15 @@ import pytest
 
 from release.clip.read import read_clip
 from release.frames.decode import decode_every
-from release.landmarks import infer_hand
+from release.landmarks import infer_elbow, infer_hand
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import _round_release, read_hand
 from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
-from release.landmarks.result import HAND_POINTS
+from release.landmarks.result import HAND_POINTS, KINDS
 from release.landmarks.side import throwing_side
 from release.landmarks.track import ELBOW
+from release.landmarks.view import view_rotation
+from release.orientation.angles import unit
 
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
 
@@ -79,7 +81,7 @@ def test_hand_and_ball_of_a_large_hand_are_read_in_detail_and_all_else_as_before
     detailed = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
     monkeypatch.setattr(infer_hand, "LARGE_PX", np.inf)
     whole = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
-    for name in ("forearm", "forearm_sd_deg", "view_px", "held_probability", "unfamiliarity"):
+    for name in ("forearm", "forearm_sd_deg", "upper_arm", "view_px", "held_probability", "unfamiliarity"):
         np.testing.assert_array_equal(getattr(detailed, name), getattr(whole, name), err_msg=name)
     wrist, knuckle = (HAND_POINTS.index(name) for name in ("wrist", "middle_mcp"))
     np.testing.assert_array_equal(detailed.points_px[:, ELBOW], whole.points_px[:, ELBOW])
@@ -104,14 +106,69 @@ def test_only_frames_near_the_release_are_read_in_detail(read, monkeypatch):
 def test_a_hand_with_few_pixels_is_not_read_in_detail(read, monkeypatch):
     truth, frames, arm = read
     asked = list[str]()
-    monkeypatch.setattr(infer_hand, "run", lambda kind, stack: (asked.append(kind), run(kind, stack))[1])
+    for module in (infer_hand, infer_elbow):
+        monkeypatch.setattr(module, "run", lambda kind, stack: (asked.append(kind), run(kind, stack))[1])
     read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
-    assert asked.pop() == "detail"
+    assert asked[-2:] == ["detail", "elbow"]
     asked.clear()
     halves = np.stack([cv2.resize(image, None, fx=0.5, fy=0.5) for image in frames.images])
     small = replace(arm, points_px=arm.points_px / 2)
     read_hand(halves, frames.index, small, truth["handedness"], second=False)
-    assert set(asked) == {"hand"}
+    assert "detail" not in asked
+
+
+def _arm_in_truth(truth, frame_index):
+    """Elbow in the picture, forearm and upper arm in camera axes, each in so many frames."""
+    pixel, world = ({f["frame"]: f[what] for f in truth["frames"]} for what in ("pixel", "world"))
+    shoulder, elbow, wrist = (
+        np.array([world[i][name] for i in frame_index]) @ np.array(truth["R"]).T
+        for name in ("shoulder", "elbow", "wrist")
+    )
+    return np.array([pixel[i]["elbow"] for i in frame_index]), unit(wrist - elbow), unit(elbow - shoulder)
+
+
+def _apart_deg(truth, view_px, read, true):
+    camera = np.array(truth["K"])
+    axes = view_rotation(view_px, camera[0, 0], camera[:2, 2])
+    return np.degrees(np.arccos(np.sum(np.einsum("kij,kj->ki", axes, read) * true, axis=1)))
+
+
+def test_where_the_arm_was_looked_for_the_elbow_is_looked_at_closely_and_all_else_is_as_it_was(
+    read, monkeypatch
+):
+    truth, frames, arm = read
+    some = _every_third(arm)
+    closely = read_hand(frames.images, frames.index, some, truth["handedness"], second=False)
+    looked = np.isfinite(closely.upper_arm[:, 0])
+    assert frames.index[looked].tolist() == some.frame_index.tolist()
+    monkeypatch.setattr(infer_hand, "read_elbow", lambda *_: None)
+    before = read_hand(frames.images, frames.index, some, truth["handedness"], second=False)
+    assert np.isnan(before.upper_arm).all()
+    np.testing.assert_array_equal(closely.points_px[:, 1:], before.points_px[:, 1:])
+    for name in ("points_px", "forearm", "forearm_view_px"):
+        np.testing.assert_array_equal(getattr(closely, name)[~looked], getattr(before, name)[~looked])
+    for name in ("palm", "view_px", "held_probability"):
+        np.testing.assert_array_equal(getattr(closely, name), getattr(before, name), err_msg=name)
+
+
+def test_the_arm_at_the_elbow_is_read_as_it_lies(read):
+    truth, frames, arm = read
+    hand = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
+    elbow_px, forearm, upper_arm = _arm_in_truth(truth, frames.index)
+    forearm_px = np.linalg.norm(hand.points_px[:, 1] - elbow_px, axis=1).max()
+    assert np.median(np.linalg.norm(hand.points_px[:, ELBOW] - elbow_px, axis=1)) < forearm_px / 20
+    assert np.median(_apart_deg(truth, hand.forearm_view_px, hand.forearm, forearm)) < 8
+    assert np.median(_apart_deg(truth, hand.forearm_view_px, hand.upper_arm, upper_arm)) < 8
+
+
+def _every_third(arm):
+    return type(arm)(**{name: getattr(arm, name)[::3] for name in type(arm).__dataclass_fields__})
+
+
+def test_where_no_arm_is_in_sight_nothing_is_read_at_the_elbow():
+    frames = np.full((3, 300, 300, 3), 128, np.uint8)
+    arm = read_arm(frames, np.arange(3), 1.0)
+    assert np.isnan(read_hand(frames, np.arange(3), arm, "R", second=False).upper_arm).all()
 
 
 def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
@@ -121,7 +178,7 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
     assert one.points_px.tobytes() == two.points_px.tobytes()
 
 
-@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_picture_among_others_is_read_as_it_is_alone(kind):
     pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, SIDE_PX, SIDE_PX, 3), np.uint8)
     together = run(kind, pictures)

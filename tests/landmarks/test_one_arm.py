@@ -55,6 +55,9 @@ def hand(*, other_at=(), unsure_at=()):
         palm_view_px=wrist,
         forearm=np.tile([1.0, 0, 0], (FRAMES, 1)),
         forearm_sd_deg=np.full(FRAMES, 5.0),
+        upper_arm=np.tile([0, 1.0, 0], (FRAMES, 1)),
+        upper_arm_sd_deg=np.full(FRAMES, 5.0),
+        forearm_view_px=wrist,
         view_px=wrist,
         held_probability=held,
         unfamiliarity=np.full(FRAMES, 0.5),
@@ -68,7 +71,7 @@ def left_out(arm, hand):
     kept = of_one_arm(arm, hand, TIME_S, RELEASE_S, PX_PER_M)
     lost = [read.frame_index[np.isnan(read.points_px).all(axis=(1, 2))] for read in kept]
     assert np.isnan(kept[0].upper_arm[:, 0]).sum() == len(lost[0])
-    assert np.isnan(kept[1].palm[:, 0, 0]).sum() == len(lost[1])
+    assert np.isnan(kept[1].palm[:, 0, 0]).sum() == np.isnan(kept[1].upper_arm[:, 0]).sum() == len(lost[1])
     return tuple(frames.tolist() for frames in lost)
 
 

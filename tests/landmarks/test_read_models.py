@@ -28,7 +28,7 @@ def folder(tmp_path, monkeypatch):
 
 
 def test_our_own_weights_are_the_ones_their_cards_name():
-    assert own_weights() == {"hand.onnx": True, "detail.onnx": True, "arm.onnx": True}
+    assert own_weights() == {f"{kind}.onnx": True for kind in ("hand", "detail", "elbow", "arm")}
 
 
 def test_models_come_out_of_a_named_folder(home, folder):

@@ -11,6 +11,7 @@ from release.landmarks.track import (
     SHARP_PX,
     ZOOM_M,
     detail_crop,
+    elbow_crop,
     first_crops,
     led_crops,
     next_crops,
@@ -117,6 +118,16 @@ def test_a_hand_s_detail_lies_between_wrist_and_middle_knuckle_and_is_turned_and
     assert detail.centre_px == pytest.approx(whole.to_picture(np.array([96.0, 90.0]), 192))
     assert detail.side_px == pytest.approx(300.0)
     assert (detail.up_rad, detail.mirrored) == (0.4, True)
+
+
+def test_the_elbows_crop_lies_three_tenths_up_the_forearm_and_is_turned_as_the_hands():
+    whole = Crop(centre_px=np.array([400.0, 300.0]), side_px=570.0, up_rad=0.4, mirrored=True)
+    points = np.full((12, 2), 5.0)
+    points[0], points[1] = [96, 180], [96, 90]
+    elbow = elbow_crop(whole, points, 192)
+    assert elbow.centre_px == pytest.approx(whole.to_picture(np.array([96.0, 153.0]), 192))
+    assert elbow.side_px == pytest.approx(460.0)
+    assert (elbow.up_rad, elbow.mirrored) == (0.4, True)
 
 
 def test_a_vaguely_read_palm_is_off_the_hand_but_at_least_half_of_a_hard_clip_is_on_it():

@@ -125,8 +125,11 @@ def test_an_arm_is_fuller_just_where_it_is_asked_to_be(people):
     assert ((moved - round_forearm) @ way) == pytest.approx(np.zeros(10), abs=1e-9), "across, not along"
 
 
-@pytest.mark.parametrize("kind", ["hand", "detail"])
-def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch, kind):
+@pytest.mark.parametrize(
+    ("kind", "shown"),
+    [*(dict.fromkeys(("hand", "detail"), ("wrist", "middle_mcp")).items()), ("elbow", ("elbow",))],
+)
+def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch, kind, shown):
     from release.workshop import crops
 
     monkeypatch.setitem(crops.GRID, kind, (4, 4))
@@ -134,7 +137,7 @@ def test_pictures_show_the_hand_where_the_labels_say(baked_file, monkeypatch, ki
     found = crops.render_many(baked_file, 16, 5, kind=kind, kept_out=False, workers=1, strange=0)
     alpha = found.image[..., 3]
     for k in range(len(found)):
-        for name in ("wrist", "middle_mcp"):
+        for name in shown:
             x, y = found.points_px[k, HAND_POINTS.index(name)].astype(int)
             assert alpha[k, y - 4 : y + 5, x - 4 : x + 5].max() > 128, f"picture {k}: nothing at the {name}"
     again = crops.render_many(baked_file, 16, 5, kind=kind, kept_out=False, workers=1, strange=0)
@@ -163,7 +166,7 @@ def test_a_strange_throw_is_labelled_so_and_poses_count_where_the_hand_is_there(
     assert (((knuckle > 0) & (knuckle < 224)).all(1) == here).all()
 
 
-@pytest.mark.parametrize("kind", ["detail", "arm"])
+@pytest.mark.parametrize("kind", ["detail", "elbow", "arm"])
 def test_arms_and_details_are_never_drawn_strange(baked_file, monkeypatch, kind):
     from release.workshop import crops
 
@@ -188,6 +191,19 @@ def test_a_detail_is_centred_on_the_hand_and_shows_it_twice_as_large(baked_file,
     side_px = crops.SIDE_PX["detail"]
     assert np.abs((wrist + knuckle) / 2 / side_px - 0.5).max() < 0.25
     assert seen["hand"].width_m.mean() / seen["detail"].width_m.mean() == pytest.approx(0.68 / 0.36, rel=0.1)
+
+
+def test_an_elbows_picture_is_centred_up_the_forearm(baked_file, monkeypatch):
+    from release.workshop import crops
+
+    monkeypatch.setitem(crops.GRID, "elbow", (4, 4))
+    seen = crops.render_crops(*people_of(baked_file), count=16, seed=5, kind="elbow", kept_out=False)
+    elbow, wrist = (
+        seen.points_px[:, HAND_POINTS.index(name)] / crops.SIDE_PX["elbow"] for name in ("elbow", "wrist")
+    )
+    assert np.abs(elbow + 0.3 * (wrist - elbow) - 0.5).max() < 0.25
+    assert ((elbow > 0) & (elbow < 1)).all()
+    assert np.linalg.norm(seen.upper_arm, axis=1) == pytest.approx(np.ones(16), abs=1e-4)
 
 
 def test_light_as_even_from_all_sides_as_can_be_shows_no_shape(baked_file, monkeypatch):

@@ -8,6 +8,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from release.landmarks.read_models import OWN_WEIGHTS
+from release.landmarks.result import KINDS
 from release.workshop.result import Crops
 
 ROOT = Path(__file__).parents[2]
@@ -61,7 +62,7 @@ def pictures(kind):
     )
 
 
-@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind, tmp_path):
     import onnxruntime
     import torch
@@ -85,7 +86,7 @@ def test_a_few_steps_train_and_the_exported_file_reads_as_the_network_does(kind,
         assert there == pytest.approx(here.numpy(), rel=0.02, abs=0.05), name
 
 
-@pytest.mark.parametrize("kind", ["hand", "detail", "arm"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_the_packaged_network_is_what_its_checkpoint_exports(kind, tmp_path):
     import onnx
     from onnx import numpy_helper
@@ -100,6 +101,23 @@ def test_the_packaged_network_is_what_its_checkpoint_exports(kind, tmp_path):
     for ours, theirs in zip(packaged.initializer, exported.initializer, strict=True):
         here, there = (numpy_helper.to_array(weight).astype(float) for weight in (ours, theirs))
         np.testing.assert_allclose(here, there, rtol=2e-3, atol=1e-6, err_msg=ours.name)
+
+
+def test_training_for_the_elbow_goes_on_from_a_hands_reader_with_what_sees_and_not_with_what_answers():
+    import torch
+
+    from release.workshop.network import Reader
+    from release.workshop.train import begun, load
+
+    hand = ROOT / "release" / "workshop" / "checkpoints" / "hand.pt"
+    torch.manual_seed(0)
+    fresh = Reader("elbow").state_dict()
+    torch.manual_seed(0)
+    elbow, theirs = begun(hand, "elbow").state_dict(), load(hand, "hand").state_dict()
+    assert torch.equal(elbow["stages.3.0.layers.0.weight"], theirs["stages.3.0.layers.0.weight"])
+    assert torch.equal(elbow["other_head.weight"], fresh["other_head.weight"])
+    with pytest.raises(RuntimeError, match="size mismatch"):
+        load(hand, "elbow")
 
 
 def test_labels_move_with_the_picture():
