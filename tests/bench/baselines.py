@@ -11,6 +11,7 @@ from release.frames.decode import stream
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks, pose_landmarks
 from release.landmarks.view import view_rotation
 from release.orientation.angles import joint_angles_deg, palm_frame, palm_turn_deg, unit
+from release.orientation.window import read_twice
 from release.pipeline import nearest_row
 
 POSE_ARM = {"R": (12, 14, 16), "L": (11, 13, 15)}
@@ -27,8 +28,14 @@ def hand_model_alone(clip, close, release, to_field):
     forearm_view = view_rotation(close.hand.forearm_view_px[at], focal, centre)
     palm_view = view_rotation(close.hand.palm_view_px[at], focal, centre)
     arm_view = view_rotation(close.arm.view_px[arm_at], focal, centre)
+    beside = int(np.searchsorted(close.frame_index, close.arm.frame_index[arm_at]))
+    elbow_view = view_rotation(close.hand.forearm_view_px[beside], focal, centre)
+    upper_arm, _ = read_twice(
+        ((elbow_view @ close.hand.upper_arm[beside])[None], close.hand.upper_arm_sd_deg[[beside]]),
+        ((arm_view @ close.arm.upper_arm[arm_at])[None], close.arm.upper_arm_sd_deg[[arm_at]]),
+    )
     return _angles(
-        arm_view @ close.arm.upper_arm[arm_at],
+        upper_arm[0],
         forearm_view @ close.hand.forearm[at],
         palm_view @ close.hand.palm[at],
         close.hand.side,
