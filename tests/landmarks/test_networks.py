@@ -17,7 +17,7 @@ from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
 from release.landmarks.result import HAND_POINTS, KINDS
 from release.landmarks.side import throwing_side
 from release.landmarks.track import ELBOW
-from release.landmarks.view import view_rotation
+from release.landmarks.view import Crop, view_rotation
 from release.orientation.angles import unit
 
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
@@ -145,6 +145,7 @@ def test_where_the_arm_was_looked_for_the_elbow_is_looked_at_closely_and_all_els
     before = read_hand(frames.images, frames.index, some, truth["handedness"], second=False)
     assert np.isnan(before.upper_arm).all()
     np.testing.assert_array_equal(closely.points_px[:, 1:], before.points_px[:, 1:])
+    assert (closely.forearm_view_px != closely.view_px).any(axis=1).tolist() == looked.tolist()
     for name in ("points_px", "forearm", "forearm_view_px"):
         np.testing.assert_array_equal(getattr(closely, name)[~looked], getattr(before, name)[~looked])
     for name in ("palm", "view_px", "held_probability"):
@@ -163,6 +164,29 @@ def test_the_arm_at_the_elbow_is_read_as_it_lies(read):
 
 def _every_third(arm):
     return type(arm)(**{name: getattr(arm, name)[::3] for name in type(arm).__dataclass_fields__})
+
+
+def test_the_elbows_place_and_its_uncertainty_are_taken_to_the_picture(monkeypatch):
+    told = {
+        "points": [[[0.5, 0.5], [0.5, 0.1]]],
+        "points_precision": [[[10.0, 0, 10], [40, 0, 40]]],  # a tenth of the side, a fortieth
+        "direction": [[0, -1, 0]],
+        "direction_sd": [0.1],
+        "upper_arm": [[1, 0, 0]],
+        "upper_arm_sd": [0.1],
+        "present": [0.9],
+    }
+    monkeypatch.setattr(infer_elbow, "run", lambda *_: {name: np.array(v) for name, v in told.items()})
+    monkeypatch.setattr(
+        infer_elbow, "calibration", lambda _: dict.fromkeys(("points", "direction", "upper_arm"), 1.0)
+    )
+    crop = Crop(centre_px=np.array([300.0, 300.0]), side_px=570.0, up_rad=0.0, mirrored=False)
+    points = np.full((1, 12, 2), 0.5)
+    points[0, ELBOW] = [0.5, 0.9]
+    found = infer_elbow.read_elbow([np.zeros((600, 600, 3), np.uint8)], [crop], points, np.array([0]))
+    assert found.view_px[0] == pytest.approx([300, 300 + 0.28 * 570])
+    assert found.elbow_px[0] == pytest.approx(found.view_px[0])
+    assert found.elbow_cov_px2[0] == pytest.approx(46.0**2 * np.eye(2))
 
 
 def test_where_no_arm_is_in_sight_nothing_is_read_at_the_elbow():
