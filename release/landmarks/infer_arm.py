@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
+from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run
 from release.landmarks.result import ArmReading
 from release.landmarks.track import ARM_WIDTH
 from release.landmarks.unfamiliar import log_odds
@@ -79,11 +79,11 @@ def _look_closer(
         "arm", np.stack([cut(image, crop, SIDE_PX) for image, crop in zip(images, crops, strict=True)])
     )
     factor = calibration("arm")
-    places, covs = _placed(read, crops)
+    places, covs = points_in_picture("arm", read, crops)
     return ArmReading(
         frame_index=np.asarray(frame_index),
         points_px=places / scale,
-        points_cov_px2=covs * factor.get("points", 1.0) ** 2 / scale**2,
+        points_cov_px2=covs / scale**2,
         upper_arm=read["direction"],
         upper_arm_sd_deg=np.degrees(read["direction_sd"]) * factor.get("direction", 1.0),
         view_px=places[:, 1] / scale,
@@ -128,13 +128,6 @@ def _steadied(places: Array, sure: NDArray[np.bool_], jump: float) -> Array:
     good = sure[:, None] & (np.abs(places - middle) <= jump)
     lines = zip(places.T, middle.T, good.T, strict=True)
     return np.stack([np.interp(at, at[g], v[g]) if g.any() else m for v, m, g in lines], axis=1)
-
-
-def _placed(read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array]:
-    covs = covariances(read["points_precision"]) * SIDE_PX**2
-    places = [crop.to_picture(p * SIDE_PX, SIDE_PX) for crop, p in zip(crops, read["points"], strict=True)]
-    spread = [crop.spread_to_picture(c, SIDE_PX) for crop, c in zip(crops, covs, strict=True)]
-    return np.stack(places), np.stack(spread)
 
 
 def _side(first: Array, second: Array) -> Array:

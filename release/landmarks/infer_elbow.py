@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run
+from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run
 from release.landmarks.track import SURE, elbow_crop
 from release.landmarks.view import Crop, Picture, cut
 
@@ -52,13 +52,11 @@ def read_elbow(
     read = run("elbow", np.stack(cuts))
     factor = calibration("elbow")
     axes = np.stack([look.axes() for look in looks])
-    covs = covariances(read["points_precision"][:, 0]) * (SIDE_PX * factor["points"]) ** 2
-    placed = [k.to_picture(p * SIDE_PX, SIDE_PX) for k, p in zip(looks, read["points"][:, 0], strict=True)]
-    spread = [k.spread_to_picture(v, SIDE_PX) for k, v in zip(looks, covs, strict=True)]
+    places, covs = points_in_picture("elbow", read, looks)
     found = ElbowReading(
         rows=rows,
-        elbow_px=np.stack(placed),
-        elbow_cov_px2=np.stack(spread),
+        elbow_px=places[:, 0],
+        elbow_cov_px2=covs[:, 0],
         forearm=np.einsum("kij,kj->ki", axes, read["direction"]),
         forearm_sd_deg=np.degrees(read["direction_sd"]) * factor["direction"],
         upper_arm=np.einsum("kij,kj->ki", axes, read["upper_arm"]),

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.infer_elbow import ElbowReading, read_elbow
-from release.landmarks.infer_network import SIDE_PX, calibration, covariances, run, usual_odds
+from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
 from release.landmarks.result import ArmReading, HandReading, Kind, Side
 from release.landmarks.track import (
@@ -130,16 +130,14 @@ class _Placed:
 
 def _placed(kind: Kind, read: dict[str, Array], crops: Sequence[Crop]) -> _Placed:
     factor = calibration(kind)
-    covs = covariances(read["points_precision"]) * (SIDE_PX * factor.get("points", 1.0)) ** 2
     axes = np.stack([crop.axes() for crop in crops])
     radius = read["radius"] * np.array([crop.side_px for crop in crops])
-    points = [c.to_picture(p * SIDE_PX, SIDE_PX) for c, p in zip(crops, read["points"], strict=True)]
-    spread = [c.spread_to_picture(v, SIDE_PX) for c, v in zip(crops, covs, strict=True)]
+    points, spread = points_in_picture(kind, read, crops)
     low = read["palm_precision"]
     palm_cov = np.linalg.inv(low @ low.swapaxes(-1, -2)) * factor.get("palm", 1.0) ** 2
     return _Placed(
-        points_px=np.stack(points),
-        points_cov_px2=np.stack(spread),
+        points_px=points,
+        points_cov_px2=spread,
         ball_seen=read["visible"][:, BALL] >= 0.5,
         ball_radius_px=radius,
         ball_radius_sd_px=radius * read["radius_log_sd"] * factor.get("radius", 1.0),

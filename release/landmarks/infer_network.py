@@ -15,6 +15,7 @@ from release.cores import cores
 from release.errors import ModelsMissing
 from release.landmarks.read_models import OWN_WEIGHTS
 from release.landmarks.result import Kind
+from release.landmarks.view import Crop
 
 # Before the import: ONNX Runtime 1.32 looks up its maker's address some seconds after a model is loaded, and
 # `disable_telemetry_events` comes too late for that (seen under strace).
@@ -92,6 +93,14 @@ def run(kind: Kind, pictures: NDArray[np.uint8]) -> dict[str, Array]:
     return {
         name: np.concatenate(p).astype(float) for name, p in zip(names, zip(*parts, strict=True), strict=True)
     }
+
+
+def points_in_picture(kind: Kind, read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array]:
+    """Points read in n crops, in the picture: places (n, p, 2) and calibrated covariances (n, p, 2, 2)."""
+    covs = covariances(read["points_precision"]) * (SIDE_PX * calibration(kind).get("points", 1.0)) ** 2
+    places = [crop.to_picture(p * SIDE_PX, SIDE_PX) for crop, p in zip(crops, read["points"], strict=True)]
+    spread = [crop.spread_to_picture(v, SIDE_PX) for crop, v in zip(crops, covs, strict=True)]
+    return np.stack(places), np.stack(spread)
 
 
 def covariances(precision_factor: Array) -> Array:

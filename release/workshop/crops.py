@@ -34,11 +34,8 @@ Array = NDArray[np.float64]
 SIDE_PX = {"hand": 224, "detail": 224, "elbow": 224, "arm": 256}
 GRID = {"hand": (16, 16), "detail": (16, 16), "elbow": (16, 16), "arm": (12, 12)}
 SUBFRAMES = 6
-WIDTH_M = {
-    "hand": 0.68,
-    "detail": 0.36,
-    "elbow": 0.55,
-}  # of a hand picture: somewhat more than the windows cut out of it
+# Of a picture of hand or elbow: somewhat more than the windows cut out of it.
+WIDTH_M = {"hand": 0.68, "detail": 0.36, "elbow": 0.55}
 PER_THROW = 16  # pictures of one drawn throw
 # Share of hands' throws that show no throwing hand or none as throws have it; where that alone is taught.
 STRANGE, MOSTLY_STRANGE = 0.12, 0.5

@@ -79,7 +79,7 @@ def loss(
         total = total + functional.binary_cross_entropy_with_logits(out["right"], labels["right"])
     if kind == "hand":
         total = total + 0.5 * functional.binary_cross_entropy_with_logits(out["strange"], labels["strange"])
-    return total + likelihood * _likelihoods(out, labels, kind, inside, direction)
+    return total + likelihood * _likelihoods(out, labels, kind, inside)
 
 
 def _likelihoods(
@@ -87,21 +87,17 @@ def _likelihoods(
     labels: dict[str, Tensor],
     kind: str,
     inside: Tensor,
-    direction: Tensor,
 ) -> Tensor:
     present = labels["present"]
     a, b, c = point_precision(out["points_chol"]).unbind(-1)
     off = out["points"] - labels["points"]
     squared = (a * off[..., 0] + b * off[..., 1]).square() + (c * off[..., 1]).square()
     total = _mean(t_nll(squared, a.log() + c.log(), 2), inside)
-    log_sd = (out["direction_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
-    angle = angle_rad(direction, labels["direction"])
-    total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
-    if kind == "elbow":
-        log_sd = (out["upper_arm_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
-        angle = angle_rad(unit(out["upper_arm"]), labels["upper_arm"])
+    for name in ("direction", "upper_arm") if kind == "elbow" else ("direction",):
+        log_sd = (out[f"{name}_log_sd"] + DIRECTION_LOG_SD).clamp(-6, 1)
+        angle = angle_rad(unit(out[name]), labels[name])
         total = total + _mean(t_nll((angle / log_sd.exp()).square(), -2 * log_sd, 2), present)
-    elif kind != "arm":
+    if kind in ("hand", "detail"):
         palm = rotation_from_six(out["palm"])
         turn = rotation_vector(palm @ labels["palm"].transpose(1, 2))
         low = turn_precision(out["palm_chol"])

@@ -41,9 +41,8 @@ def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
     """Labels as the network speaks of them: places as shares of the side."""
     side = crops.image.shape[1]
     if kind == "elbow":
-        both = crops.points_px[:, :2] / side
         found = {
-            "points": both,
+            "points": crops.points_px[:, :2] / side,
             "visible": crops.visible[:, :2],
             "direction": crops.forearm,
             "upper_arm": crops.upper_arm,
