@@ -1,6 +1,6 @@
 """The hand model: points, palm and forearm of the throwing hand, followed from frame to frame."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -15,6 +15,7 @@ from release.landmarks.track import (
     ELBOW,
     SURE,
     SURER,
+    alike,
     detail_crop,
     first_crops,
     led_crops,
@@ -34,7 +35,7 @@ ASKED = 3
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
-DETAILED = 12  # so many frames to both sides of the release: with all of them no angle was told better
+DETAILED = 8  # so many frames to both sides of the release: with twelve, or all, no angle was told better
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -56,14 +57,7 @@ def read_hand(
         second: Ask MediaPipe as well, where it has been fetched.
     """
     crops = first_crops(arm, frame_index, side)
-    read: dict[str, Array] = {}
-    for look, every in enumerate(LOOKS):
-        rows = range(0, len(images), every)
-        read = run("hand", np.stack([cut(images[i], crops[i], SIDE_PX) for i in rows]))
-        if look + 1 < len(LOOKS):
-            crops = next_crops(
-                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
-            )
+    read = _followed(images, crops)
     _look_again(images, crops, read)
     whole = _placed("hand", read, crops)
     placed = _in_detail(images, crops, read, whole)
@@ -75,6 +69,46 @@ def read_hand(
     ours_deg = np.degrees(np.sqrt(np.trace(whole.palm_cov_rad2, axis1=1, axis2=2)))
     apart_sd_deg = np.hypot(theirs_sd_deg, ours_deg)
     return _reading(read, crops, placed, elbow, frame_index, side, apart_deg, apart_sd_deg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """One crop, and what was read in it."""
+
+    crop: Crop
+    read: dict[str, Array]
+
+
+def _followed(images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop]) -> dict[str, Array]:
+    """Read every frame in a crop laid by the looks before; changes `crops` in place to those that were read.
+
+    A frame is not read again where its crop is hardly another one than it was read in before.
+    """
+    known: dict[int, _Look] = {}
+    read: dict[str, Array] = {}
+    for look, every in enumerate(LOOKS):
+        rows = range(0, len(images), every)
+        fresh = [row for row in rows if row not in known or not alike(known[row].crop, crops[row])]
+        known |= _looked(images, {row: crops[row] for row in fresh})
+        for row in rows:
+            crops[row] = known[row].crop
+        read = {name: np.stack([known[row].read[name] for row in rows]) for name in known[0].read}
+        if look + 1 < len(LOOKS):
+            crops[:] = next_crops(
+                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
+            )
+    return read
+
+
+def _looked(images: Sequence[Picture] | NDArray[np.uint8], crops: Mapping[int, Crop]) -> dict[int, _Look]:
+    """What crops of some frames show, by row."""
+    if not crops:
+        return {}
+    more = run("hand", np.stack([cut(images[row], crop, SIDE_PX) for row, crop in crops.items()]))
+    return {
+        row: _Look(crop=crop, read={name: values[k] for name, values in more.items()})
+        for k, (row, crop) in enumerate(crops.items())
+    }
 
 
 def _look_again(
@@ -92,13 +126,15 @@ def _look_again(
         if not led:
             return
         tried.update(led)
-        more = run("hand", np.stack([cut(images[row], crop, SIDE_PX) for row, crop in led.items()]))
-        surer = palm_sd_rad(more["present"], more["palm_precision"]) < SURER * sd_rad[list(led)]
-        for k, (row, crop) in enumerate(led.items()):
-            if surer[k]:
-                crops[row] = crop
-                for name, values in more.items():
-                    read[name][row] = values[k]
+        more = _looked(images, led)
+        surer = palm_sd_rad(
+            *(np.stack([look.read[name] for look in more.values()]) for name in ("present", "palm_precision"))
+        )
+        for (row, look), sd in zip(more.items(), surer, strict=True):
+            if sd < SURER * sd_rad[row]:
+                crops[row] = look.crop
+                for name, values in look.read.items():
+                    read[name][row] = values
 
 
 def _last_held(held: Array, present: Array) -> int:

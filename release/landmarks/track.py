@@ -37,6 +37,9 @@ LED_BY = 3  # frames in a row on the hand, by which the next one's place is told
 FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
+# Of a crop's side: no place in its inscribed circle lies further from where another crop has it. Training lays crops
+# further off.
+ALIKE = 0.08
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
 SHARP_PX = 360  # a crop's side in pixels that is enough: its detail has 189 of them then, and is read at 192
 SCALE_STEP = 1.05  # squares are held at scales so far apart: each new size takes time to make ready for
@@ -93,6 +96,13 @@ def next_crops(
     side_px = max(crops[0].side_px * np.exp(-zoom), 24.0)
     wrist, mirrored = places[:, WRIST], crops[0].mirrored
     return _crops(places[:, ELBOW], wrist, sure, np.array(rows), np.arange(len(crops)), side_px, mirrored)
+
+
+def alike(one: Crop, other: Crop) -> bool:
+    """Whether two crops of a picture are so near each other that a reader sees the same in both."""
+    moved = float(np.linalg.norm(one.centre_px - other.centre_px)) / one.side_px
+    turned = abs((one.up_rad - other.up_rad + np.pi) % (2 * np.pi) - np.pi)
+    return bool(moved + (abs(np.log(one.side_px / other.side_px)) + turned) / 2 <= ALIKE)
 
 
 def detail_crop(crop: Crop, points: Array, out_px: int) -> Crop:

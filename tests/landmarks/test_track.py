@@ -10,6 +10,7 @@ from release.landmarks.track import (
     SCALE_STEP,
     SHARP_PX,
     ZOOM_M,
+    alike,
     detail_crop,
     elbow_crop,
     first_crops,
@@ -49,6 +50,23 @@ def test_first_crops_lie_on_the_wrist_forearm_from_below_half_a_metre_wide():
     assert crops[10].centre_px == pytest.approx([350, 200])
     assert crops[10].up_rad == pytest.approx(0)
     assert crops[10].side_px == pytest.approx(100 * CROP_M / FOREARM_M)
+
+
+@pytest.mark.parametrize(
+    ("change", "is_alike"),
+    [
+        ({"centre_px": np.array([308.0, 208.0])}, True),
+        ({"centre_px": np.array([312.0, 212.0])}, False),
+        ({"side_px": 216.0}, True),
+        ({"side_px": 240.0}, False),
+        ({"up_rad": np.pi - 0.02}, True),  # across the whole turn
+        ({"up_rad": np.pi - 0.2}, False),
+        ({"side_px": 216.0, "centre_px": np.array([310.0, 200.0])}, False),
+    ],
+)
+def test_crops_are_alike_where_no_place_in_one_lies_far_from_where_the_other_has_it(change, is_alike):
+    crop = Crop(centre_px=np.array([300.0, 200.0]), side_px=200.0, up_rad=-np.pi + 0.05, mirrored=False)
+    assert alike(crop, replace(crop, **change)) is is_alike
 
 
 @pytest.mark.parametrize(
