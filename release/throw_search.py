@@ -79,9 +79,25 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     """The throw in the clip, read closely, with its release; or why there is none."""
     if len(clip.presentation_s) < LEAST_FRAMES:
         return TOO_SHORT
-    time_s, known = likely_clock(clip)
     if settings.release_frame is not None:
-        return _chosen(clip, time_s, settings.release_frame, settings)
+        return _chosen(clip, likely_clock(clip)[0], settings.release_frame, settings)
+    found = _looked_for(clip, settings)
+    if isinstance(found, str) or settings.throws is not None:
+        return found
+    # The hand was read as that of the arm which seemed to throw at the wrist's fastest moment.
+    close, release = found
+    time_s, _ = likely_clock(clip)
+    side, doubtful = throwing_side(until(close.arm, time_s, time_at(release.frame_index, time_s)))
+    if side != close.hand.side:
+        found = _looked_for(clip, replace(settings, throws=side))
+        if isinstance(found, str):
+            return found
+        close, release = found
+    return replace(close, side_doubtful=doubtful), release
+
+
+def _looked_for(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] | str:
+    time_s, known = likely_clock(clip)
     slowest = SLOWEST_THROW_M_S if known else SLOWEST_THROW_M_S / SLOWDOWNS[-1]
     found = _searched(clip, time_s, _looks(clip, time_s, slowest), settings)
     if not isinstance(found, str) or found == STILL_HELD:

@@ -90,6 +90,23 @@ def test_how_an_arm_looks_once_it_has_swung_across_casts_no_doubt_on_which_one_t
     assert "it is not plain which arm throws" not in measure_clip(clip).orientation.flagged
 
 
+def test_where_the_other_arm_seemed_to_throw_at_the_fastest_moment_the_release_puts_that_right(
+    tmp_path, networks, monkeypatch
+):
+    clip = draw_clip(tmp_path, THROW, CAMERA)
+    truth = networks(clip)
+    other, read_close = "L" if truth.side == "R" else "R", throw_search._read_close
+
+    def misled(clip, time_s, frame, coarse, settings):
+        return read_close(clip, time_s, frame, coarse, replace(settings, throws=settings.throws or other))
+
+    monkeypatch.setattr(throw_search, "_read_close", misled)
+    measured = measure_clip(clip)
+    assert measured.throws == truth.side
+    for name, error_deg in errors_deg(measured, truth).items():
+        assert abs(error_deg) < 3 * measured.orientation.figures[name].sd, name
+
+
 def test_a_hand_that_is_never_plainly_seen_with_the_ball_is_refused_unless_a_person_tells(tmp_path, networks):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     frame = networks(clip, degrees=14.0).release_frame
