@@ -37,8 +37,8 @@ LED_BY = 3  # frames in a row on the hand, by which the next one's place is told
 FOREARM_M = 0.263
 NEAR, LEAST_NEAR = 5, 3  # frames that vouch for one another; where only some are looked at
 JUMP = 0.35  # of a crop's side: a wrist further from its neighbours' median is doubted
-# Of a crop's side: no place in its inscribed circle lies further from where another crop has it. Training lays crops
-# further off.
+# Of a crop's side: no place in its inscribed circle lies further from where another crop has it. In training
+# crops lie further off.
 ALIKE = 0.08
 SQUARE = 1.8  # of a crop's side: takes it in turned by any angle, and 0.1 m beside where it was expected
 SHARP_PX = 360  # a crop's side in pixels that is enough: its detail has 189 of them then, and is read at 192
