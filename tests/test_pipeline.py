@@ -244,7 +244,7 @@ def found_among(monkeypatch, tmp_path, evidence, again, sides=("R", "R", "R"), d
     monkeypatch.setattr(
         throw_search, "held_again", lambda t, h, after_s: h[:1] * np.isclose(after_s - NEAR_S, held).any()
     )
-    found = throw_search.find_throw(clip, Settings())
+    found = throw_search._looked_for(clip, Settings())
     return found if isinstance(found, str) else found[1].frame_index
 
 
