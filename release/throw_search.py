@@ -88,7 +88,7 @@ def find_throw(clip: Clip, settings: Settings) -> tuple[Close, ReleaseInstant] |
     close, release = found
     time_s, _ = likely_clock(clip)
     side, doubtful = throwing_side(until(close.arm, time_s, time_at(release.frame_index, time_s)))
-    if side != close.hand.side:
+    if side != close.hand.side and not doubtful:
         found = _looked_for(clip, replace(settings, throws=side))
         if isinstance(found, str):
             return found

@@ -105,6 +105,10 @@ def test_where_the_other_arm_seemed_to_throw_at_the_fastest_moment_the_release_p
     assert measured.throws == truth.side
     for name, error_deg in errors_deg(measured, truth).items():
         assert abs(error_deg) < 3 * measured.orientation.figures[name].sd, name
+    networks(clip, side=0.6)  # in doubt it stays, and that is said
+    measured = measure_clip(clip)
+    assert measured.throws == other
+    assert "it is not plain which arm throws" in measured.orientation.flagged
 
 
 def test_a_hand_that_is_never_plainly_seen_with_the_ball_is_refused_unless_a_person_tells(tmp_path, networks):
