@@ -237,3 +237,17 @@ def test_hand_against_ball_is_drawn_and_exported(tab, served):
     assert tab.evaluate("document.querySelector('img.chart').naturalWidth") > 0
     text = served.client.get(f"/s/{served.session}/hand-and-ball.csv?angle=wrist_flexion").text
     assert text.startswith("athlete,pitch,cue,wrist_flexion_deg,wrist_flexion_deg_sd,horizontal_break_in\r\n")
+
+
+def test_a_file_chosen_before_the_page_is_ready_is_taken_in(browser, served):
+    opened, waiting = somebody(browser, served, "S.T."), []
+    opened.route("**/take_in.js*", lambda route: waiting.append(route))
+    opened.goto(f"/s/{served.session}", wait_until="commit")
+    opened.wait_for_selector("#pick-sheet", state="attached")
+    opened.set_input_files("#pick-sheet", SAMPLES / "sheet.csv")
+    while not waiting:
+        opened.wait_for_timeout(20)
+    waiting.pop().continue_()
+    opened.wait_for_selector("#progress td:text-matches('rows taken in')")
+    assert opened.wrong == []
+    opened.context.close()

@@ -97,7 +97,10 @@ async function askOn() {
 
 const drop = document.getElementById("drop");
 for (const kind of ["clip", "sheet", "flight", "plan"]) {
-  document.getElementById(`pick-${kind}`).addEventListener("change", (e) => { take(e.target.files, kind); e.target.value = ""; });
+  const pick = document.getElementById(`pick-${kind}`);
+  const taken = () => { take(pick.files, kind); pick.value = ""; };
+  pick.addEventListener("change", taken);
+  if (pick.files.length) taken(); // chosen before this was loaded
 }
 document.addEventListener("dragover", (e) => { e.preventDefault(); drop.classList.add("over"); });
 document.addEventListener("dragleave", (e) => { if (!e.relatedTarget) drop.classList.remove("over"); });
