@@ -126,12 +126,8 @@ def _look_again(
         if not led:
             return
         tried.update(led)
-        more = _looked(images, led)
-        surer = palm_sd_rad(
-            *(np.stack([look.read[name] for look in more.values()]) for name in ("present", "palm_precision"))
-        )
-        for (row, look), sd in zip(more.items(), surer, strict=True):
-            if sd < SURER * sd_rad[row]:
+        for row, look in _looked(images, led).items():
+            if palm_sd_rad(look.read["present"], look.read["palm_precision"]) < SURER * sd_rad[row]:
                 crops[row] = look.crop
                 for name, values in look.read.items():
                     read[name][row] = values
