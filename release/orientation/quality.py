@@ -21,6 +21,7 @@ FAST_SHARE = 0.5  # travel between frames, as a share of the hand, above which b
 END_ON = 0.45  # sine of the angle between forearm and line of sight below which its turn is hard to see
 UNSEEN_S = 0.02  # without the upper arm for so long its turn is bridged: the arm finder looks every 12 ms
 STRANGE = 0.99  # among training pictures only one in a hundred is this unfamiliar
+SLOW_HAND_M_S = 10.0  # a soft toss; common practice, no source
 APART_SD = 3.0  # the second opinion differs by more than this many of its standard uncertainties
 
 
@@ -38,6 +39,7 @@ class Seen:
     lost_share: float  # of the frames fitted, those in which the throwing hand was not read
     upper_arm_unseen_s: float  # from release to the nearest frame in which the upper arm was read
     side_doubtful: bool  # whether it is the other arm that throws
+    hand_m_s: float  # speed of the ball's place in the hand at release
 
 
 def seen_round_release(
@@ -69,6 +71,7 @@ def seen_round_release(
         lost_share=float(np.mean(~np.isfinite(window.palm[:, 0, 0]))),
         upper_arm_unseen_s=float(np.min(np.abs(upper_arm_s - arm.release_s), initial=np.inf)),
         side_doubtful=side_doubtful,
+        hand_m_s=arm.speed_m_s,
     )
 
 
@@ -106,6 +109,8 @@ def flags(seen: Seen) -> tuple[str, ...]:
     said = []
     if seen.side_doubtful:
         said.append("it is not plain which arm throws")
+    if seen.hand_m_s < SLOW_HAND_M_S:
+        said.append("the hand is slow for a throw at what is taken for its release")
     if seen.two_solutions:
         said.append("two solutions")
     if seen.unfamiliarity > STRANGE:
