@@ -25,3 +25,7 @@ def test_the_known_picture_is_read_as_the_card_says(kind):
 def test_the_card_names_the_weights_by_their_hash(kind):
     card = json.loads((OWN_WEIGHTS / f"{kind}.json").read_text(encoding="utf-8"))
     assert card["sha256"] == hashlib.sha256((OWN_WEIGHTS / f"{kind}.onnx").read_bytes()).hexdigest()
+
+
+def test_the_four_files_take_ten_megabytes_at_most():
+    assert sum((OWN_WEIGHTS / f"{kind}.onnx").stat().st_size for kind in KINDS) <= 10e6

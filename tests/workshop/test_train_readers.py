@@ -100,7 +100,9 @@ def test_the_packaged_network_is_what_its_checkpoint_exports(kind, tmp_path):
     assert [node.op_type for node in packaged.node] == [node.op_type for node in exported.node]
     for ours, theirs in zip(packaged.initializer, exported.initializer, strict=True):
         here, there = (numpy_helper.to_array(weight).astype(float) for weight in (ours, theirs))
-        np.testing.assert_allclose(here, there, rtol=2e-3, atol=1e-6, err_msg=ours.name)
+        # Another machine's arithmetic may round a weight to the next whole number.
+        atol = 1 if ours.name.endswith("_int8") else 1e-6
+        np.testing.assert_allclose(here, there, rtol=2e-3, atol=atol, err_msg=ours.name)
 
 
 def test_training_for_the_elbow_goes_on_from_a_hands_reader_with_what_sees_and_not_with_what_answers():
