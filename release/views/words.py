@@ -4,6 +4,7 @@ In:   figure names of the tables (`forearm_rotation_deg`, `speed_mph`, ...), val
 Out:  labels, units and numbers as people read them, in US or metric units.
 """
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal
@@ -94,8 +95,8 @@ _DECIMALS = {"°": 0, "mph": 1, "km/h": 1, "in": 1, "cm": 0, "ft": 2, "m": 2, "r
 
 def words(figure: str) -> FigureWords:
     """The words for a figure; a column of the user's own is called by its own name."""
-    own = FigureWords(label=figure.replace("_", " "), kind="ball", more="more", less="less")
-    return WORDS.get(figure, own)
+    known = WORDS.get(figure)
+    return known or FigureWords(label=figure.replace("_", " "), kind="ball", more="more", less="less")
 
 
 @cache
@@ -113,10 +114,10 @@ def converted(figure: str, values: NDArray[np.float64] | float, *, metric: bool)
 
 def number(figure: str, value: float, *, metric: bool = False, signed: bool = False) -> str:
     """A value as text with its unit, a true minus sign, and 'not measured' for NaN."""
-    read = float(converted(figure, value, metric=metric))
-    if not np.isfinite(read):
+    factor, name = _reading(figure, metric)
+    read = float(value) * factor
+    if not math.isfinite(read):
         return "not measured"
-    name = _reading(figure, metric)[1]
     digits = _DECIMALS.get(name, 2)
     text = f"{read:{'+' if signed else ''}.{digits}f}"
     if float(text) == 0:
@@ -129,11 +130,11 @@ def span(figure: str, low: float, high: float, *, metric: bool = False, signed: 
     ends = [number(figure, end, metric=metric, signed=signed) for end in (low, high)]
     name = _reading(figure, metric)[1]
     first = ends[0].removesuffix(name).rstrip() if name and ends[1].endswith(name) else ends[0]
-    if not np.isfinite(low) and not np.isfinite(high):
+    if not math.isfinite(low) and not math.isfinite(high):
         return "no interval"
-    if not np.isfinite(low):
+    if not math.isfinite(low):
         return f"at most {ends[1]}"
-    if not np.isfinite(high):
+    if not math.isfinite(high):
         return f"at least {ends[0]}"
     return f"{first} to {ends[1]}"
 

@@ -134,7 +134,7 @@ def card(clip: Any, cue_class: Mapping[str, str], *, step: str | None = None) ->
         athlete=throw.get("athlete") or "",
         pitch=throw.get("pitch") or "",
         picture=picture_of(clip),
-        figures=tuple(figure(k, clip.figures.get(stored(k))) for k in FIGURES if _shown(k, clip)),
+        figures=tuple(figure(k, row) for k in FIGURES if _shown(k, row := clip.figures.get(stored(k)))),
         ball=ball_figures(clip.flight),
         both=from_both_phones(clip.name, clip.second_clip),
         flags=tuple(clip.flagged),
@@ -273,7 +273,6 @@ def clock(stamp: str | None) -> str:
     return "" if not stamp else stamp[:19].replace("T", " ") + (" UTC" if "+00:00" in stamp else "")
 
 
-def _shown(key: str, clip: Any) -> bool:
+def _shown(key: str, row: Row | None) -> bool:
     """Figures that need the field are left out of cards where they were not measured."""
-    row = clip.figures.get(stored(key))
     return bool(row) and (row["value"] is not None or key in FIGURES[:4])

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Select, func, select
 
 from release.errors import NoSuchSession
 from release.record import schema as t
@@ -90,6 +90,7 @@ def read_session(
         NoSuchSession: There is none with this id.
     """
     facts = [dict(row) for row in facts_of(logbook, session=session)]
+    tags = _tags(facts)
     with reading(logbook) as connection:
         head = (
             connection.execute(select(t.sessions).where(t.sessions.c.session == session)).mappings().first()
@@ -97,7 +98,7 @@ def read_session(
         if head is None:
             raise NoSuchSession(session, [])
         sheet = _rows(connection, t.throws, session, t.throws.c.throw)
-        throws = [_renamed(_tagged(row, facts), in_use) for row in sheet]
+        throws = [_renamed(row | tags.get(row["throw"], {}), in_use) for row in sheet]
         flights = _rows(connection, t.flights, session, t.flights.c.flight)
         links = _rows(connection, t.links, session, t.links.c.row)
         clips = _clips(connection, session, throws, flights, links, facts)
@@ -175,17 +176,24 @@ def read_fact(logbook: Logbook, fact: str) -> Row | None:
 
 
 def _rows(connection: Connection, table: Any, session: str, order: Any) -> list[Row]:
-    query = select(table).where(table.c.session == session).order_by(order)
-    return [dict(row) for row in connection.execute(query).mappings()]
+    return _dicts(connection, select(table).where(table.c.session == session).order_by(order))
 
 
-def _tagged(throw: Row, facts: Sequence[Row]) -> Row:
-    """A row of the sheet with what a person tagged it as laid over it."""
-    out = dict(throw)
+def _dicts(connection: Connection, query: Select[Any]) -> list[Row]:
+    """What `mappings` gives, without asking each row for its columns' names anew: sessions are long."""
+    found = connection.execute(query)
+    names = tuple(found.keys())
+    return [dict(zip(names, row, strict=True)) for row in found]
+
+
+def _tags(facts: Sequence[Row]) -> dict[int, Row]:
+    """Throw to what people tagged it as; a newer word counts more."""
+    tags: dict[int, Row] = {}
     for fact in facts:
-        if fact["kind"] == "throw tagged" and fact["throw"] == throw["throw"]:
-            out |= {k: v for k, v in (fact["value"] or {}).items() if k in TAGS}
-    return out
+        if fact["kind"] == "throw tagged":
+            said = {k: v for k, v in (fact["value"] or {}).items() if k in TAGS}
+            tags[fact["throw"]] = tags.get(fact["throw"], {}) | said
+    return tags
 
 
 def _renamed(throw: Row, in_use: Mapping[str, Mapping[str, str]]) -> Row:
@@ -207,18 +215,17 @@ def _clips(
         .outerjoin(t.measurements, m.measurement == c.measurement)
         .where(c.session == session)
     )
-    rows = [dict(row) for row in connection.execute(query).mappings()]
+    rows = _dicts(connection, query)
     of_session = select(c.measurement).where(c.session == session)
-    releases = {
-        row["measurement"]: dict(row)
-        for row in connection.execute(
-            select(t.releases).where(t.releases.c.measurement.in_(of_session))
-        ).mappings()
-    }
+    asked = select(t.releases).where(t.releases.c.measurement.in_(of_session))
+    releases = {row["measurement"]: row for row in _dicts(connection, asked)}
     figures: dict[str, dict[str, Row]] = {}
     asked = select(t.orientations).where(t.orientations.c.measurement.in_(of_session))
-    for row in connection.execute(asked).mappings():
-        figures.setdefault(row["measurement"], {})[row["figure"]] = dict(row)
+    for row in _dicts(connection, asked):
+        figures.setdefault(row["measurement"], {})[row["figure"]] = row
+    said: dict[str, list[Row]] = {}
+    for fact in (fact for fact in facts if fact["kind"] in ABOUT_CLIPS):
+        said.setdefault(fact["clip"], []).append(fact)
     linked = {row["clip"]: row for row in links if row["clip"] and row["state"] == "linked"}
     throw_of = {row["throw"]: row for row in throws}
     flight_of = {row["flight"]: row for row in flights}
@@ -226,7 +233,7 @@ def _clips(
 
     def clip_row(row: Row) -> ClipRow:
         link = linked.get(row["sha256"], {})
-        own = [f for f in facts if f["clip"] == row["sha256"] and f["kind"] in ABOUT_CLIPS]
+        own = said.get(row["sha256"], [])
         verdicts = [f for f in own if f["kind"] in ("clip accepted", "clip rejected")]
         return ClipRow(
             sha256=row["sha256"],

@@ -3,6 +3,7 @@
 Loopback only unless shared; shared it needs a certificate. The login token is needed always.
 """
 
+import gc
 import logging
 import secrets
 import socket
@@ -155,6 +156,7 @@ def run(
     app = make_app(logbook, make_steps(), port=port, token=token, shared=shared, words=words)
     say(f"Open {address(port, shared=shared, token=token)}")
     say("Whoever has this address can log in. Stop with Ctrl-C.")
+    gc.freeze()  # what is loaded by now stays; else most pages of 1,000 throws had all of it gone through
     uvicorn.run(
         app,
         host="0.0.0.0" if shared else "127.0.0.1",

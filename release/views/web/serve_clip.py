@@ -4,7 +4,7 @@ import json
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
-from fastapi.responses import FileResponse, Response, StreamingResponse
+from fastapi.responses import Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from release.record.read import facts as facts_of
@@ -121,7 +121,8 @@ def release_picture(sha256: str, desk: AtDesk) -> Response:
     path = desk.logbook.frames / f"{place['measurement']}.jpg"
     if place["measurement"] is None or not path.is_file():
         raise HTTPException(404, "no picture yet")
-    return FileResponse(path, headers={"Cache-Control": "private, max-age=86400"})
+    headers = {"Cache-Control": "private, max-age=86400"}
+    return Response(path.read_bytes(), media_type="image/jpeg", headers=headers)  # small: read in one go
 
 
 @router.post("/clip/{sha256}/release")
