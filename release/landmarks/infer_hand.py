@@ -27,17 +27,17 @@ from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, Picture, cut
 
 Array = NDArray[np.float64]
-LAYING = (3, 2)  # looks that lay the next one's crops: at every third frame, then at every second
+# Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
+LOOKS = (3, 2, 1)
 # MediaPipe is asked about the frame likeliest to be the release and one so many before and after it: those
 # within two of release count, release is told more exactly later, and neighbouring frames are read alike.
 ASKED = 3
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
-# So many frames to both sides of where the ball seems to leave are looked at, at 240 a second:
-CLOSE = 16  # each, 67 ms; further off every second tells as much, since errors stay alike for longer
-FITTED = 22  # at the elbow: 85 ms are fitted
+# So many frames to both sides of the one after which the ball has likeliest left are looked at ...
 DETAILED = 8  # in detail: with twelve, or all, no angle was told better
+FITTED = 22  # at the elbow: a fit takes 85 ms, which are 20 at 240 a second
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -59,8 +59,8 @@ def read_hand(
         second: Ask MediaPipe as well, where it has been fetched.
     """
     crops = first_crops(arm, frame_index, side)
-    read, unread = _followed(images, crops)
-    _look_again(images, crops, read, unread)
+    read = _followed(images, crops)
+    _look_again(images, crops, read)
     whole = _placed("hand", read, crops)
     placed = _in_detail(images, crops, read, whole)
     # Where the arm finder looked: the elbow's errors stay alike for as long.
@@ -81,48 +81,25 @@ class _Look:
     read: dict[str, Array]
 
 
-def _followed(
-    images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop]
-) -> tuple[dict[str, Array], NDArray[np.int64]]:
-    """Read the frames in crops laid by the looks before: all that are near the release, of the others some.
+def _followed(images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop]) -> dict[str, Array]:
+    """Read every frame in a crop laid by the looks before; changes `crops` in place to those that were read.
 
-    Changes `crops` in place to those that were read.
-
-    Returns:
-        What was read, first axis all frames, and the rows of those that were not: no hand is present there.
+    A frame is not read again where its crop is hardly another one than it was read in before.
     """
     known: dict[int, _Look] = {}
-    at, read, rows = np.arange(len(images)), dict[str, Array](), range(0)
-    for every in LAYING:
+    read: dict[str, Array] = {}
+    for look, every in enumerate(LOOKS):
         rows = range(0, len(images), every)
-        read = _read_at(rows, images, crops, known)
-        crops[:] = next_crops(
-            crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
-        )
-    leaves = rows[_last_held(read["held"], read["present"])]
-    looked = np.isin(at, rows) | (np.abs(at - leaves) <= CLOSE)
-    read = _read_at(np.flatnonzero(looked).tolist(), images, crops, known)
-    # The others stand as the frames before them do, unseen.
-    read = {name: values[np.cumsum(looked) - 1] for name, values in read.items()}
-    read["present"][~looked] = 0.0
-    return read, np.flatnonzero(~looked)
-
-
-def _read_at(
-    rows: Sequence[int],
-    images: Sequence[Picture] | NDArray[np.uint8],
-    crops: list[Crop],
-    known: dict[int, _Look],
-) -> dict[str, Array]:
-    """Read some frames, first axis those; not again where a crop is hardly another one than it was read in.
-
-    Changes `crops` and `known` in place to those that were read.
-    """
-    fresh = [row for row in rows if row not in known or not alike(known[row].crop, crops[row])]
-    known |= _looked(images, {row: crops[row] for row in fresh})
-    for row in rows:
-        crops[row] = known[row].crop
-    return {name: np.stack([known[row].read[name] for row in rows]) for name in known[rows[0]].read}
+        fresh = [row for row in rows if row not in known or not alike(known[row].crop, crops[row])]
+        known |= _looked(images, {row: crops[row] for row in fresh})
+        for row in rows:
+            crops[row] = known[row].crop
+        read = {name: np.stack([known[row].read[name] for row in rows]) for name in known[0].read}
+        if look + 1 < len(LOOKS):
+            crops[:] = next_crops(
+                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
+            )
+    return read
 
 
 def _looked(images: Sequence[Picture] | NDArray[np.uint8], crops: Mapping[int, Crop]) -> dict[int, _Look]:
@@ -137,19 +114,13 @@ def _looked(images: Sequence[Picture] | NDArray[np.uint8], crops: Mapping[int, C
 
 
 def _look_again(
-    images: Sequence[Picture] | NDArray[np.uint8],
-    crops: list[Crop],
-    read: dict[str, Array],
-    unread: NDArray[np.int64],
+    images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop], read: dict[str, Array]
 ) -> None:
     """Look where the frames beside lead to, in frames that seem off the hand; the surer reading stands.
 
     Changes `crops` and `read` in place.
-
-    Args:
-        unread: Rows that are not to be read.
     """
-    tried = set[int](unread.tolist())
+    tried = set[int]()
     while True:
         sd_rad = palm_sd_rad(read["present"], read["palm_precision"])
         led = led_crops(crops, read["points"] * SIDE_PX, on_the_hand(sd_rad), SIDE_PX)
