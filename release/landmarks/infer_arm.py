@@ -1,7 +1,7 @@
 """The arm finder: shoulder, elbow, wrist and side of the throwing arm in whole frames."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -18,20 +18,15 @@ Array = NDArray[np.float64]
 FOUND = 0.5
 STEADY = 5  # looks at the whole steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
-WHOLE_EVERY = (
-    3  # of the frames in which an arm is followed, the whole is looked at in one of so many at least
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """Where the arm is in a frame, roughly, and what the whole frame tells of it."""
+class WholeLook:
+    """What was read in a whole frame: the arm's place, roughly."""
 
     points: Array  # shape (3, 2), pixels of the picture given
     present: float
     right: float
-    found: bool = False  # whether it is there that a closer look found it
-    led: int = 0  # frames since that whole one: in this frame the arm was looked for where it was led to
 
 
 def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: float) -> ArmReading:
@@ -46,43 +41,20 @@ def read_arm(images: NDArray[np.uint8], frame_index: NDArray[np.int64], scale: f
     return _look_closer(images, frame_index, scale, looks, _closer(looks, images.shape[2::-1][:2]))
 
 
-def follow_arm(image: NDArray[np.uint8], frame_index: int, scale: float, looks: list[Look]) -> ArmReading:
+def follow_arm(
+    image: NDArray[np.uint8], frame_index: int, scale: float, looks: list[WholeLook]
+) -> ArmReading:
     """The same in the next of many frames, before those after it are there.
-
-    An arm found in two frames is looked for closely where its motion leads; the whole frame is looked at now
-    and then, and where the arm is not found there.
 
     Args:
         looks: Those before; this one is added.
     """
-    led = _led_on(looks)
-    if led is not None:
-        reading = _found_by(image, frame_index, scale, [*looks, led])
-        if reading.found_probability[0] > FOUND:
-            looks.append(replace(led, points=reading.points_px[0] * scale))
-            return reading
     looks += _whole_looks(image[None])
-    reading = _found_by(image, frame_index, scale, looks)
-    if reading.found_probability[0] > FOUND:
-        looks[-1] = replace(looks[-1], points=reading.points_px[0] * scale, found=True)
-    return reading
-
-
-def _led_on(looks: Sequence[Look]) -> Look | None:
-    """Where the arm goes on to from where it was found; None where the whole frame is to be looked at."""
-    if len(looks) < 2 or not all(look.found for look in looks[-2:]) or looks[-1].led + 1 == WHOLE_EVERY:
-        return None
-    before, last = looks[-2:]
-    return replace(last, points=2 * last.points - before.points, led=last.led + 1)
-
-
-def _found_by(image: NDArray[np.uint8], frame_index: int, scale: float, looks: Sequence[Look]) -> ArmReading:
-    """What a closer look finds where the last of some looks and those before it tell."""
     crop = _closer(looks[-STEADY:], image.shape[1::-1])[-1:]
     return _look_closer(image[None], np.array([frame_index]), scale, looks[-1:], crop)
 
 
-def _whole_looks(images: NDArray[np.uint8]) -> list[Look]:
+def _whole_looks(images: NDArray[np.uint8]) -> list[WholeLook]:
     height, width = images.shape[1:3]
     whole = Crop(
         centre_px=np.array([width / 2, height / 2]),
@@ -93,14 +65,14 @@ def _whole_looks(images: NDArray[np.uint8]) -> list[Look]:
     read = run("arm", np.stack([_letterboxed(image) for image in images]))
     points = whole.to_picture(read["points"] * SIDE_PX, SIDE_PX)
     each = zip(points, read["present"], read["right"], strict=True)
-    return [Look(points=p, present=float(found), right=float(right)) for p, found, right in each]
+    return [WholeLook(points=p, present=float(found), right=float(right)) for p, found, right in each]
 
 
 def _look_closer(
     images: NDArray[np.uint8],
     frame_index: NDArray[np.int64],
     scale: float,
-    looks: Sequence[Look],
+    looks: Sequence[WholeLook],
     crops: Sequence[Crop],
 ) -> ArmReading:
     read = run(
@@ -133,7 +105,7 @@ def _letterboxed(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return square
 
 
-def _closer(looks: Sequence[Look], size: tuple[int, ...]) -> list[Crop]:
+def _closer(looks: Sequence[WholeLook], size: tuple[int, ...]) -> list[Crop]:
     """A square round the arm in each frame, its place steadied by the frames beside it."""
     points, present = np.stack([look.points for look in looks]), np.array([look.present for look in looks])
     centre = points.mean(axis=1)

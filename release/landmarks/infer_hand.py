@@ -35,9 +35,7 @@ ASKED = 3
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
-# So many frames to both sides of the one after which the ball has likeliest left are looked at ...
-DETAILED = 8  # in detail: with twelve, or all, no angle was told better
-FITTED = 22  # at the elbow: a fit takes 85 ms, which are 20 at 240 a second
+DETAILED = 8  # so many frames to both sides of the release: with twelve, or all, no angle was told better
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
@@ -64,7 +62,7 @@ def read_hand(
     whole = _placed("hand", read, crops)
     placed = _in_detail(images, crops, read, whole)
     # Where the arm finder looked: the elbow's errors stay alike for as long.
-    rows = np.flatnonzero(np.isin(frame_index, arm.frame_index) & _near_release(read, FITTED))
+    rows = np.flatnonzero(np.isin(frame_index, arm.frame_index) & (read["present"] > SURE))
     elbow = read_elbow(images, crops, read["points"], rows) if len(rows) else None
     asked = _round_release(read["held"], read["present"]) if second else np.zeros(0, np.int64)
     apart_deg, theirs_sd_deg = second_opinion(images, crops, read["points"], read["palm"], asked)
@@ -140,12 +138,6 @@ def _last_held(held: Array, present: Array) -> int:
     return int(np.argmax(np.cumsum(np.where(present > LOST, held - 0.5, 0.0))))
 
 
-def _near_release(read: dict[str, Array], frames: int) -> NDArray[np.bool_]:
-    """Which frames show the hand so near the one after which the ball has likeliest left."""
-    leaves = _last_held(read["held"], read["present"])
-    return (read["present"] > SURE) & (np.abs(np.arange(len(read["present"])) - leaves) <= frames)
-
-
 def _round_release(held: Array, present: Array) -> NDArray[np.int64]:
     """The frames next to the one where the ball is likeliest to leave: those are worth a second opinion."""
     at = _last_held(held, present)
@@ -197,7 +189,8 @@ def _in_detail(
 
     The elbow, which those do not hold, stays as it was.
     """
-    rows = np.flatnonzero(_near_release(read, DETAILED)).tolist()
+    near = np.abs(np.arange(len(images)) - _last_held(read["held"], read["present"])) <= DETAILED
+    rows = np.flatnonzero(near & (read["present"] > SURE)).tolist()
     if crops[0].side_px < LARGE_PX or not rows:
         return whole
     finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]

@@ -103,15 +103,6 @@ def test_only_frames_near_the_release_are_read_in_detail(read, monkeypatch):
     assert abs(np.mean(detailed) - truth["release_frame"]) < 2
 
 
-def test_only_near_the_release_is_the_elbow_looked_at(read, monkeypatch):
-    truth, frames, arm = read
-    monkeypatch.setattr(infer_hand, "FITTED", 3)
-    hand = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
-    looked = frames.index[np.isfinite(hand.upper_arm[:, 0])]
-    assert len(looked) == 7
-    assert abs(np.mean(looked) - truth["release_frame"]) < 2
-
-
 def test_a_hand_with_few_pixels_is_not_read_in_detail(read, monkeypatch):
     truth, frames, arm = read
     asked = list[str]()
