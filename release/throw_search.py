@@ -57,7 +57,7 @@ class Close:
     hand: HandReading
     side_doubtful: bool  # whether it is the other arm that throws, for all that is seen
     ball: BallSeen
-    full: Mapping[int, Stored]  # some frames at full size, by index: until the picture is taken
+    full: dict[int, Stored]  # some frames at full size, by index: until the picture is taken
     begun: Mapping[float, Begun] = field(default_factory=dict)  # by slowdown, once an arm was fitted to them
     told: ReleaseInstant | None = None  # by the hand's frames, once the arm's path has refined it
 
@@ -133,18 +133,18 @@ def _searched(
             if not waiting:
                 break
             burst = waiting.pop(0)
-            close = _read_close(clip, time_s, burst.frame_index, coarse, settings)
-            one, release = _release(clip, time_s, close, burst)
-            closely[burst.frame_index] = replace(one.close, full={})
+            one, release = _release(
+                clip, time_s, _read_close(clip, time_s, burst.frame_index, coarse, settings), burst
+            )
+            if not isinstance(release, str) and _clear(one.change, least_evidence):
+                return one.close, release
+            one.close.full.clear()  # seven whole frames take 24 MB, and the picture can be decoded anew
+            closely[burst.frame_index] = one.close
             waiting += [end for end in _beyond(one, time_s, closely) if end not in waiting]
             if isinstance(release, str):
                 why = release if why == NO_THROW else why  # what the fastest moment says
-                continue
-            if one.change.evidence < least_evidence:
-                continue
-            if one.change.flight > FLIGHT_SEEN and one.change.evidence + one.change.flight >= CLEAR:
-                return one.close, release
-            seen.append((one, release))
+            elif one.change.evidence >= least_evidence:
+                seen.append((one, release))
     for one, release in _likeliest_first(seen):
         if not any(_back_in_hand(one.close, release, other, time_s) for other in closely.values()):
             return one.close, release
@@ -183,6 +183,12 @@ class _Seen:
     close: Close  # with the frames of one hand alone
     change: Change
     burst: Burst
+
+
+def _clear(change: Change, least_evidence: float) -> bool:
+    """Whether a release is so plain that nothing else is looked at."""
+    seen = change.evidence >= least_evidence and change.flight > FLIGHT_SEEN
+    return seen and change.evidence + change.flight >= CLEAR
 
 
 def _beyond(one: _Seen, time_s: Array, read: Iterable[float]) -> list[Burst]:
