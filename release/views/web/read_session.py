@@ -30,8 +30,6 @@ class ClipRow:
     release: Row | None  # the machine's, or the one a person set, as measured with
     figures: Mapping[str, Row] = field(default_factory=dict)  # value, sd, low, high, refused
     flagged: Sequence[str] = ()
-    limits: Sequence[str] = ()
-    points_px: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     picture_frame_index: int | None = None
     throw: Row | None = None  # of the sheet, with a person's tags over it
     flight: Row | None = None
@@ -154,6 +152,18 @@ def read_own_answer(logbook: Logbook, sha256: str) -> Row | None:
     return {"release": found and dict(found), "figures": {row["figure"]: row for row in rows}}
 
 
+def read_seen(logbook: Logbook, measurement: str | None) -> Row:
+    """What is shown of a measurement where its clip stands alone: `limits`, and `points_px` of its picture.
+
+    Not read with the session, whose page it would hold up.
+    """
+    of = t.measurements.c
+    query = select(of.limits, of.points_px).where(of.measurement == measurement)
+    with reading(logbook) as connection:
+        row = connection.execute(query).mappings().first() or {}
+    return {"limits": row.get("limits") or [], "points_px": row.get("points_px") or {}}
+
+
 def read_written(logbook: Logbook, session: str) -> tuple[int, int, list[tuple[Any, ...]]]:
     """What was written of a session by whatever program, light enough to ask each second.
 
@@ -211,7 +221,7 @@ def _clips(
     c, m = t.clips.c, t.measurements.c
     query = (
         select(c.sha256, c.name, c.camera, c.state, c.why, c.created, c.taken_in, c.measurement)
-        .add_columns(m.flagged, m.limits, m.points_px, m.picture_frame_index, m.partner, m.apart)
+        .add_columns(m.flagged, m.picture_frame_index, m.partner, m.apart)
         .outerjoin(t.measurements, m.measurement == c.measurement)
         .where(c.session == session)
     )
@@ -245,8 +255,6 @@ def _clips(
             release=releases.get(row["measurement"]),
             figures=figures.get(row["measurement"], {}),
             flagged=row["flagged"] or (),
-            limits=row["limits"] or (),
-            points_px={k: (v[0], v[1]) for k, v in (row["points_px"] or {}).items()},
             picture_frame_index=row["picture_frame_index"],
             throw=throw_of.get(link.get("throw")),
             flight=flight_of.get(link.get("flight")),

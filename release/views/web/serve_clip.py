@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from release.record.read import facts as facts_of
 from release.record.write import add_fact
 from release.views.web import pages
-from release.views.web.read_session import ABOUT_CLIPS, ClipRow, read_fact, read_own_answer
+from release.views.web.read_session import ABOUT_CLIPS, ClipRow, Row, read_fact, read_own_answer, read_seen
 from release.views.web.serve_desk import AtDesk, Desk
 from release.views.web.serve_frames import frame_range, frame_records, open_clip, shown_scale
 
@@ -52,7 +52,7 @@ def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Respons
         raise HTTPException(404, "no such clip in this session")
     at = order.index(sha256)
     clip = rows.clips[at]
-    own = read_own_answer(desk.logbook, sha256)
+    own, seen = read_own_answer(desk.logbook, sha256), read_seen(desk.logbook, clip.measurement)
     corrected = any(f["kind"] in CHANGES_ANSWER for f in clip.facts)
     return desk.page(
         request,
@@ -66,11 +66,12 @@ def review(request: Request, session: str, sha256: str, desk: AtDesk) -> Respons
         machine=own["release"] if own else None,
         own=pages.figures_of(own["figures"]) if own and corrected else None,
         decided=[pages.decided(fact) for fact in clip.facts],
-        data=review_data(clip),
+        limits=seen["limits"],
+        data=review_data(clip, seen),
     )
 
 
-def review_data(clip: ClipRow) -> dict[str, Any]:
+def review_data(clip: ClipRow, seen: Row) -> dict[str, Any]:
     """What the scripts need, as an attribute of the page: no script is written into it."""
     release = clip.release or {}
     return {
@@ -79,7 +80,7 @@ def review_data(clip: ClipRow) -> dict[str, Any]:
         "release": release.get("frame_index"),
         "sd": release.get("sd_frames"),
         "pictureFrame": clip.picture_frame_index,
-        "points": {name: list(place) for name, place in clip.points_px.items()},
+        "points": seen["points_px"],
         "facts": [{"fact": f["fact"], "kind": f["kind"]} for f in clip.facts],
     }
 
@@ -121,8 +122,8 @@ def release_picture(sha256: str, desk: AtDesk) -> Response:
     path = desk.logbook.frames / f"{place['measurement']}.jpg"
     if place["measurement"] is None or not path.is_file():
         raise HTTPException(404, "no picture yet")
-    headers = {"Cache-Control": "private, max-age=86400"}
-    return Response(path.read_bytes(), media_type="image/jpeg", headers=headers)  # small: read in one go
+    headers = {"Cache-Control": "private, max-age=86400"}  # a FileResponse would take twice as long
+    return Response(path.read_bytes(), media_type="image/jpeg", headers=headers)
 
 
 @router.post("/clip/{sha256}/release")

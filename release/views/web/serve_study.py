@@ -12,7 +12,7 @@ from release.stats.result import Comparison
 from release.views.web import pages
 from release.views.web.hand_and_ball import HandAndBall, hand_and_ball, table
 from release.views.web.mean_hands import groups
-from release.views.web.read_session import ClipRow, SessionRows
+from release.views.web.read_session import ClipRow, SessionRows, read_seen
 from release.views.web.serve_clip import review_data
 from release.views.web.serve_desk import AtDesk, Desk
 
@@ -49,8 +49,10 @@ def compare(
         why_not=why_not,
         assumed=list(dict.fromkeys(one.why for one in answers)),
         answers=[pages.compared(one) for one in answers],
-        groups=[(one, _pair(one.nearest, classes)) for one in groups(measured, (cue_a, cue_b), answers)],
-        pair=_pair((first, second), classes),
+        groups=[
+            (one, _pair(desk, one.nearest, classes)) for one in groups(measured, (cue_a, cue_b), answers)
+        ],
+        pair=_pair(desk, (first, second), classes),
         rows=_differences(first, second) if first and second else (),
     )
 
@@ -69,10 +71,15 @@ def _answers(desk: Desk, session: str, cues: tuple[str, str]) -> tuple[Sequence[
         return (), str(error)
 
 
-def _pair(clips: tuple[Any | None, Any | None], classes: Mapping[str, str]) -> list[tuple[pages.Card, Any]]:
+def _pair(
+    desk: Desk, clips: tuple[Any | None, Any | None], classes: Mapping[str, str]
+) -> list[tuple[pages.Card, Any]]:
     """Two clips as they are drawn side by side; none where one is missing."""
     both = [clip for clip in clips if clip is not None]
-    return [(pages.card(clip, classes), review_data(clip)) for clip in both] if len(both) == 2 else []
+    if len(both) != 2:
+        return []
+    seen = [read_seen(desk.logbook, clip.measurement) for clip in both]
+    return [(pages.card(clip, classes), review_data(clip, s)) for clip, s in zip(both, seen, strict=True)]
 
 
 @router.get("/s/{session}/mean-hands.svg")

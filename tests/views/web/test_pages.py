@@ -1,7 +1,9 @@
 """What the pages show of a filled logbook, and what a decision does to it."""
 
 import csv
+import html
 import io
+import json
 import re
 import uuid
 from dataclasses import replace
@@ -19,6 +21,7 @@ from release.views.web import serve_study
 from release.views.web.figures import hand_and_ball_chart
 from release.views.web.hand_and_ball import HandAndBall
 from release.views.web.pages import cue_means
+from release.views.web.read_session import read_session
 from tests.record.filled import fill, measured
 from tests.views.web.served import Asked, one_doubt, page
 
@@ -52,6 +55,28 @@ def test_every_throw_stands_under_its_cue_with_units_and_intervals(filled):
     assert "“short arm”" in text
     assert "1° <small>(−3 to 5°)</small>" in text
     assert "speed</dt><dd>81.0 mph" in text
+
+
+def test_no_line_begins_inside_a_card_since_of_1000_cards_each_would_be_thousands_of_nodes(filled):
+    served, session, clips = filled
+    decide(served, f"/clip/{clips[1]}/verdict", accepted=True).raise_for_status()
+    cards = re.findall(r'<li class="card.*?</li>', served.client.get(f"/s/{session}/wall").text, re.DOTALL)
+    assert len(cards) == 6
+    assert not any("\n" in card for card in cards)
+    assert any('</span> <span class="verdict">accepted' in card for card in cards)
+
+
+def test_a_clips_page_says_what_limits_it_and_has_the_arm_of_its_picture(filled):
+    served, session, clips = filled
+    found = measured(clips[1], models="new")
+    limited = replace(found, orientation=replace(found.orientation, limits=("few frames",)))
+    write.save_measurement(served.logbook, limited)
+    text = served.client.get(f"/s/{session}/review/{clips[1]}").text
+    assert "Limited by: few frames" in text
+    told = json.loads(html.unescape(text.split("data-clip='")[1].split("'")[0]))
+    assert told["points"] == {"wrist": [1, 2]}
+    beside = served.client.get(f"/s/{session}/compare?a={clips[1]}&b={clips[2]}").text
+    assert beside.count("&#34;points&#34;: {&#34;wrist&#34;: [1.0, 2.0]}") == 2
 
 
 def test_a_clip_of_another_session_is_not_reviewed_in_this_one(filled):
@@ -131,6 +156,15 @@ def test_a_tag_holds_over_the_sheet_and_is_offered_first(filled):
     assert list(table.loc[[1, 2], "cue"]) == ["like a whip"] * 2
     offered = served.client.get(f"/s/{session}/tags").text.split('id="recent-cue"')[1]
     assert offered.index("like a whip") < offered.index("long arm")
+
+
+def test_a_later_tag_holds_over_an_earlier_one_where_it_says_something(filled):
+    served, session, _ = filled
+    for throw, value in ((1, {"cue": "a", "pitch": "cutter"}), (2, {"cue": "b"}), (1, {"cue": "c"})):
+        decide(served, f"/s/{session}/tag", throws=[throw], value=value).raise_for_status()
+    first, second, third = read_session(served.logbook, session).throws[:3]
+    assert (first["cue"], first["pitch"]) == ("c", "cutter")
+    assert (second["cue"], second["pitch"]) == ("b", third["pitch"])
 
 
 def test_a_grip_written_last_is_offered_before_the_usual_ones(filled):
