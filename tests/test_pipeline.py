@@ -316,9 +316,9 @@ def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
     flip_x, flip_y = np.diag([-1.0, 1.0, 1.0]), np.diag([1.0, -1.0, 1.0])
     in_mirror = replace(CAMERA, rotation=flip_x @ CAMERA.rotation @ flip_y, offset_m=flip_x @ CAMERA.offset_m)
     left = draw_clip(tmp_path, THROW, in_mirror, name="left", side="L")
-    one = networks(right, degrees=0.1, points=0.001)
+    one = networks(right, degrees=0.2, points=0.002)
     found = errors_deg(measure_clip(right), one)
-    two = networks(left, degrees=0.1, points=0.001)
+    two = networks(left, degrees=0.2, points=0.002)
     measured = measure_clip(left)
     assert measured.throws == "L"
     assert one.angles_deg == pytest.approx(two.angles_deg)

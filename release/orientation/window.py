@@ -219,8 +219,10 @@ def window_of(
     )
 
 
-def drawn_out(forearm: Array, forearm_sd_rad: Array, palm: Array, palm_cov_rad2: Array) -> tuple[Array, ...]:
-    """Forearm and palm as the picture alone tells them, and the palm's covariance.
+def drawn_out(
+    forearm: Array, forearm_sd_rad: Array, palm: Array, palm_cov_rad2: Array
+) -> tuple[Array, Array, Array]:
+    """Forearm and palm as the picture alone tells them, and the palm's covariance, which widens with it.
 
     What a network answers is a posterior mean: the wrist's deviation of variance v is drawn toward the usual
     one of variance V, to a share 1 - v / V of its distance (Gelman et al. 2013, Bayesian Data Analysis,
