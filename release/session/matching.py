@@ -3,6 +3,14 @@
 A matching pairs some rows of list A with rows of list B, each at most once and never crossing. Its weight is
 the product of the odds of its pairs, odds being how much likelier the two rows are as one throw than as two
 rows that only one list has. Forward-backward over the band of pairs that can match at all.
+
+The sums over long lists are beyond any float, and those of one row lie further apart than floats reach. So
+none is kept. Let S[i, j] sum the matchings of the rows before i with the columns before j. Kept are ratios
+and probabilities, finite whatever the sums are:
+
+    below[j] = S[i, j] / S[i, j + 1], from 0 to 1
+    grown[j] = S[i + 1, j] / S[i, j] = 1 + added[j], where added[j + 1] = below[j] (added[j] + odds[i, j])
+    split[j]: the probability that the rows before i take columns before j only, the others none of these
 """
 
 import math
@@ -10,8 +18,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.blas import dtbsv
 
-TOO_LARGE = 1e60  # products of three such stay finite
+MOST_ODDS = 1e60  # sums of such stay finite
+
+F = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +50,7 @@ def whole_band(n: int, m: int) -> Band:
     return Band(start=np.zeros(n, np.int64), stop=np.full(n, m, np.int64))
 
 
-def match_probability(band: Band, odds: NDArray[np.float64], m: int) -> tuple[NDArray[np.float64], float]:
+def match_probability(band: Band, odds: F, m: int) -> tuple[F, float]:
     """The probability of each pair and the log of the summed weight of all matchings.
 
     Args:
@@ -50,105 +61,76 @@ def match_probability(band: Band, odds: NDArray[np.float64], m: int) -> tuple[ND
     Returns:
         Shape (pairs,), and the log evidence (0 where nothing can match).
     """
-    odds = np.minimum(odds, TOO_LARGE)
+    odds = np.minimum(odds, MOST_ODDS)
     wide = len(odds) > 40 * max(len(band.start), 1)
-    return _by_rows(band, odds, m) if wide else _by_cells(band, odds)
+    chance, log_all = (_by_rows if wide else _by_cells)(band, odds, m)
+    return np.minimum(chance, 1.0), log_all  # rounding may pass 1
 
 
-def _by_cells(band: Band, odds: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
-    """Narrow bands, cell by cell: `sums` holds the matchings so far that end below each column."""
+def _by_cells(band: Band, odds: F, m: int) -> tuple[F, float]:
+    """Narrow bands, cell by cell."""
     start, stop, cells = band.start.tolist(), band.stop.tolist(), odds.tolist()
-    n = len(start)
-    sums, base, scale = [1.0], 0, 0.0  # sums[k]: matchings that use columns below base + k; flat beyond
-    kept: list[tuple[list[float], float]] = []
-    at = 0
+    below, log_all = [1.0] * m, 0.0
+    kept: list[float] = []  # below, of each pair before its row
+    grown: list[float] = []  # of each pair, at the column after it
     for lo, hi in zip(start, stop, strict=True):
-        width = hi - lo
-        if base < lo:
-            sums = sums[lo - base :] or sums[-1:]
-            base = lo
-        while len(sums) <= width:
-            sums.append(sums[-1])
-        kept.append((sums, scale))
-        added, new = 0.0, [sums[0]]
-        for k in range(width):
-            added += cells[at + k] * sums[k]
-            new.append(sums[k + 1] + added)
-        at += width
-        if new[-1] > TOO_LARGE:
-            scale += math.log(new[-1])
-            new = [value / new[-1] for value in new]
-        sums = new
-    log_all = scale + math.log(sums[-1])
-    return np.array(_backward(start, stop, cells, kept, log_all, n)), log_all
+        grow = 1.0
+        for j in range(lo, hi):
+            ratio, before = below[j], grow
+            grow = 1 + ratio * (grow - 1 + cells[len(kept)])
+            kept.append(ratio)
+            grown.append(grow)
+            below[j] = ratio * before / grow
+        log_all += math.log(grow)
+    chance = (odds * np.array(kept) / np.array(grown)).tolist()
+    split, known, at = [1.0] * (m + 1), m, len(cells)
+    for lo, hi in zip(reversed(start), reversed(stop), strict=True):
+        for j in range(known - 1, lo - 1, -1):  # no later row comes so low
+            split[j] = split[j + 1] * below[j]
+        known, across = min(lo, known), 0.0
+        for j in range(hi, lo, -1):
+            at -= 1
+            chance[at] *= split[j]
+            split[j] = split[j] / grown[at] + across
+            across = chance[at] + kept[at] * across
+        split[lo] += across
+    return np.array(chance), log_all
 
 
-def _backward(
-    start: list[int],
-    stop: list[int],
-    cells: list[float],
-    kept: list[tuple[list[float], float]],
-    log_all: float,
-    n: int,
-) -> list[float]:
-    chance = [0.0] * len(cells)
-    # after[k]: matchings of the later rows that use columns from top - k on; flat beyond.
-    after, top, scale = [1.0], stop[-1] if n else 0, 0.0
-    at = len(cells)
-    for i in range(n - 1, -1, -1):
-        lo, hi = start[i], stop[i]
-        width = hi - lo
-        at -= width
-        if top > hi:
-            after = after[top - hi :] or after[-1:]
-            top = hi
-        while len(after) <= width:
-            after.append(after[-1])
-        before, before_scale = kept[i]
-        factor = math.exp(before_scale + scale - log_all) if before_scale + scale - log_all > -700 else 0.0
-        added, new = 0.0, [after[0]]
-        for k in range(width):  # column hi - 1 - k; columns above it start at after[k]
-            cell = cells[at + width - 1 - k]
-            chance[at + width - 1 - k] = cell * before[width - 1 - k] * after[k] * factor
-            added += cell * after[k]
-            new.append(after[k + 1] + added)
-        if new[-1] > TOO_LARGE:
-            scale += math.log(new[-1])
-            new = [value / new[-1] for value in new]
-        after = new
-    return chance
-
-
-def _by_rows(band: Band, odds: NDArray[np.float64], m: int) -> tuple[NDArray[np.float64], float]:
-    """Wide bands, a row at a time over the band's columns."""
-    n = len(band.start)
-    at = np.concatenate([[0], np.cumsum(band.stop - band.start)])
-    forward, scale = np.ones(m + 1), 0.0
-    kept = np.empty(len(odds))
-    kept_scale = np.empty(n)
-    for i in range(n):
-        lo, hi = band.start[i], band.stop[i]
-        kept[at[i] : at[i + 1]], kept_scale[i] = forward[lo:hi], scale
-        grown = np.cumsum(odds[at[i] : at[i + 1]] * forward[lo:hi])
-        if len(grown):
-            forward[lo + 1 : hi + 1] += grown
-            forward[hi + 1 :] += grown[-1]
-        if forward[-1] > TOO_LARGE:
-            scale += math.log(forward[-1])
-            forward /= forward[-1]
-    log_all = scale + math.log(forward[-1])
-    backward, scale = np.ones(m + 1), 0.0  # backward[j]: matchings of later rows with columns from j on
-    chance = np.empty(len(odds))
-    for i in range(n - 1, -1, -1):
-        lo, hi = band.start[i], band.stop[i]
-        cells = odds[at[i] : at[i + 1]]
-        factor = math.exp(max(kept_scale[i] + scale - log_all, -700))
-        chance[at[i] : at[i + 1]] = cells * kept[at[i] : at[i + 1]] * backward[lo + 1 : hi + 1] * factor
-        grown = np.cumsum((cells * backward[lo + 1 : hi + 1])[::-1])[::-1]
-        if len(grown):
-            backward[lo:hi] += grown
-            backward[:lo] += grown[0]
-        if backward[0] > TOO_LARGE:
-            scale += math.log(backward[0])
-            backward /= backward[0]
+def _by_rows(band: Band, odds: F, m: int) -> tuple[F, float]:
+    """Wide bands, a row at a time: the same as `_by_cells`."""
+    ends = np.cumsum(band.stop - band.start)
+    spans = np.stack([band.start, band.stop, ends - (band.stop - band.start), ends], axis=1)
+    spans = spans[band.stop > band.start].tolist()
+    below, log_all = np.ones(m), 0.0
+    kept, grown = np.empty(len(odds)), np.empty(len(odds))
+    for lo, hi, first, end in spans:
+        ratio, grow = below[lo:hi], grown[first:end]
+        kept[first:end] = ratio
+        grow[:] = 1 + _carried_up(ratio, ratio * odds[first:end])
+        ratio /= grow
+        ratio[1:] *= grow[:-1]
+        log_all += math.log(grow[-1])
+    chance = odds * kept / grown
+    split, known = np.ones(m + 1), m
+    for lo, hi, first, end in reversed(spans):
+        split[lo:known] = split[known] * np.cumprod(below[lo:known][::-1])[::-1]
+        known = lo
+        chance[first:end] *= split[lo + 1 : hi + 1]
+        split[lo + 1 : hi + 1] /= grown[first:end]
+        split[lo:hi] += _carried_down(kept[first:end], chance[first:end])
     return chance, log_all
+
+
+def _carried_up(ratio: F, new: F) -> F:
+    """x[j] = ratio[j] x[j - 1] + new[j], as the bidiagonal system that this is."""
+    system = np.ones((2, len(new)), order="F")
+    system[1, :-1] = -ratio[1:]
+    return dtbsv(1, system, new, lower=1, diag=1)
+
+
+def _carried_down(ratio: F, new: F) -> F:
+    """x[j] = new[j] + ratio[j] x[j + 1]."""
+    system = np.ones((2, len(new)), order="F")
+    system[0, 1:] = -ratio[:-1]
+    return dtbsv(1, system, new, lower=0, diag=1)

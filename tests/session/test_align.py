@@ -90,6 +90,16 @@ def test_a_sheet_without_times_is_linked_by_order_and_speed():
     assert all(row.flight == row.throw for row in linked)
 
 
+@pytest.mark.parametrize("untimed", ["sheet", "clips"])
+def test_a_long_sheet_is_linked_with_few_clips_and_fewer_balls(untimed):
+    clips, sheet, flight = session(n=1000)
+    tables = {"clips": clips[:120], "sheet": sheet, "flight": flight[:6]}
+    tables[untimed] = tables[untimed].drop(columns="time_s")
+    found = link(**tables)
+    assert sum(row.throw is not None for row in found.rows) == 1000
+    assert all(0 <= row.probability <= 1 for row in found.rows)
+
+
 def test_clips_stamped_while_being_copied_are_known_by_their_order():
     clips, sheet, flight = session(n=20)
     copied = clips.assign(time_s=START_S + 9e5 + np.arange(20) * 0.4)
