@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run
-from release.landmarks.result import ArmReading
+from release.landmarks.infer_network import calibration, points_in_picture, run
+from release.landmarks.result import READ_PX, ArmReading
 from release.landmarks.track import ARM_WIDTH
 from release.landmarks.unfamiliar import log_odds
 from release.landmarks.view import Crop, cut, halved
 
 Array = NDArray[np.float64]
+ARM_PX = READ_PX["arm"]
 FOUND = 0.5
 STEADY = 5  # looks at the whole steady the place of the next closer one
 LIKELY_JUMP = 0.7  # a point further from its neighbours in time than this share of the arm is doubted
@@ -63,7 +64,7 @@ def _whole_looks(images: NDArray[np.uint8]) -> list[WholeLook]:
         mirrored=False,
     )
     read = run("arm", np.stack([_letterboxed(image) for image in images]))
-    points = whole.to_picture(read["points"] * SIDE_PX, SIDE_PX)
+    points = whole.to_picture(read["points"] * ARM_PX, ARM_PX)
     each = zip(points, read["present"], read["right"], strict=True)
     return [WholeLook(points=p, present=float(found), right=float(right)) for p, found, right in each]
 
@@ -75,9 +76,7 @@ def _look_closer(
     looks: Sequence[WholeLook],
     crops: Sequence[Crop],
 ) -> ArmReading:
-    read = run(
-        "arm", np.stack([cut(image, crop, SIDE_PX) for image, crop in zip(images, crops, strict=True)])
-    )
+    read = run("arm", np.stack([cut(image, crop, ARM_PX) for image, crop in zip(images, crops, strict=True)]))
     factor = calibration("arm")
     places, covs = points_in_picture("arm", read, crops)
     return ArmReading(
@@ -95,12 +94,12 @@ def _look_closer(
 def _letterboxed(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The whole frame in the middle of a black square."""
     height, width = image.shape[:2]
-    shrink = SIDE_PX / max(height, width)
+    shrink = ARM_PX / max(height, width)
     size = (max(round(width * shrink), 1), max(round(height * shrink), 1))
     image, _ = halved(image, 1 / shrink)
     small = cv2.resize(image, size, interpolation=cv2.INTER_LINEAR)
-    square = np.zeros((SIDE_PX, SIDE_PX, 3), np.uint8)
-    top, left = (SIDE_PX - size[1]) // 2, (SIDE_PX - size[0]) // 2
+    square = np.zeros((ARM_PX, ARM_PX, 3), np.uint8)
+    top, left = (ARM_PX - size[1]) // 2, (ARM_PX - size[0]) // 2
     square[top : top + size[1], left : left + size[0]] = small
     return square
 

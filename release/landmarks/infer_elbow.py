@@ -9,7 +9,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run
+from release.landmarks.infer_network import calibration, points_in_picture, run
+from release.landmarks.result import READ_PX
 from release.landmarks.track import SURE, elbow_crop
 from release.landmarks.view import Crop, Picture, cut
 
@@ -47,8 +48,9 @@ def read_elbow(
     Returns:
         The reading in those of them in which an arm was seen.
     """
-    looks = [elbow_crop(crops[row], points[row] * SIDE_PX, SIDE_PX) for row in rows]
-    cuts = [cut(images[row], look, SIDE_PX) for row, look in zip(rows, looks, strict=True)]
+    hand_px, elbow_px = READ_PX["hand"], READ_PX["elbow"]
+    looks = [elbow_crop(crops[row], points[row] * hand_px, hand_px) for row in rows]
+    cuts = [cut(images[row], look, elbow_px) for row, look in zip(rows, looks, strict=True)]
     read = run("elbow", np.stack(cuts))
     factor = calibration("elbow")
     axes = np.stack([look.axes() for look in looks])

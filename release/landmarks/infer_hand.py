@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from release.landmarks.infer_elbow import ElbowReading, read_elbow
-from release.landmarks.infer_network import SIDE_PX, calibration, points_in_picture, run, usual_odds
+from release.landmarks.infer_network import calibration, points_in_picture, run, usual_odds
 from release.landmarks.infer_opinion import second_opinion
-from release.landmarks.result import ArmReading, HandReading, Kind, Side
+from release.landmarks.result import READ_PX, ArmReading, HandReading, Kind, Side
 from release.landmarks.track import (
     BALL,
     ELBOW,
@@ -27,6 +27,7 @@ from release.landmarks.unfamiliar import strangeness
 from release.landmarks.view import Crop, Picture, cut
 
 Array = NDArray[np.float64]
+CROP_PX = READ_PX["hand"]
 # Looks in turn, each laid by what the one before it read: the first at every third frame, the last at all.
 LOOKS = (3, 2, 1)
 # MediaPipe is asked about the frame likeliest to be the release and one so many before and after it: those
@@ -95,7 +96,7 @@ def _followed(images: Sequence[Picture] | NDArray[np.uint8], crops: list[Crop]) 
         read = {name: np.stack([known[row].read[name] for row in rows]) for name in known[0].read}
         if look + 1 < len(LOOKS):
             crops[:] = next_crops(
-                crops, rows, read["points"] * SIDE_PX, read["present"], read["log_zoom"], SIDE_PX
+                crops, rows, read["points"] * CROP_PX, read["present"], read["log_zoom"], CROP_PX
             )
     return read
 
@@ -104,7 +105,7 @@ def _looked(images: Sequence[Picture] | NDArray[np.uint8], crops: Mapping[int, C
     """What crops of some frames show, by row."""
     if not crops:
         return {}
-    more = run("hand", np.stack([cut(images[row], crop, SIDE_PX) for row, crop in crops.items()]))
+    more = run("hand", np.stack([cut(images[row], crop, CROP_PX) for row, crop in crops.items()]))
     return {
         row: _Look(crop=crop, read={name: values[k] for name, values in more.items()})
         for k, (row, crop) in enumerate(crops.items())
@@ -121,7 +122,7 @@ def _look_again(
     tried = set[int]()
     while True:
         sd_rad = palm_sd_rad(read["present"], read["palm_precision"])
-        led = led_crops(crops, read["points"] * SIDE_PX, on_the_hand(sd_rad), SIDE_PX)
+        led = led_crops(crops, read["points"] * CROP_PX, on_the_hand(sd_rad), CROP_PX)
         led = {row: crop for row, crop in led.items() if row not in tried}
         if not led:
             return
@@ -193,8 +194,8 @@ def _in_detail(
     rows = np.flatnonzero(near & (read["present"] > SURE)).tolist()
     if crops[0].side_px < LARGE_PX or not rows:
         return whole
-    finer = [detail_crop(crops[row], read["points"][row] * SIDE_PX, SIDE_PX) for row in rows]
-    cuts = [cut(images[row], crop, SIDE_PX) for row, crop in zip(rows, finer, strict=True)]
+    finer = [detail_crop(crops[row], read["points"][row] * CROP_PX, CROP_PX) for row in rows]
+    cuts = [cut(images[row], crop, READ_PX["detail"]) for row, crop in zip(rows, finer, strict=True)]
     detail = _placed("detail", run("detail", np.stack(cuts)), finer)
     found = {}
     for name in (f.name for f in fields(_Placed)):

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from release.cores import cores
 from release.errors import ModelsMissing
 from release.landmarks.read_models import OWN_WEIGHTS
-from release.landmarks.result import Kind
+from release.landmarks.result import READ_PX, Kind
 from release.landmarks.view import Crop
 
 # Before the import: ONNX Runtime 1.32 looks up its maker's address some seconds after a model is loaded, and
@@ -23,7 +23,6 @@ os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 import onnxruntime
 
 Array = NDArray[np.float64]
-SIDE_PX = 192
 THREADS = 4
 TOGETHER = 3  # pictures that go through a network at once: each in 7 % less time than one by one, for 12 MB
 
@@ -73,7 +72,7 @@ def run(kind: Kind, pictures: NDArray[np.uint8]) -> dict[str, Array]:
 
     Args:
         kind: Which network.
-        pictures: Shape (n, 192, 192, 3), RGB.
+        pictures: Shape (n, side, side, 3), RGB, of the side that it reads.
 
     Returns:
         Every answer of the network by name, first axis n.
@@ -99,9 +98,10 @@ def run(kind: Kind, pictures: NDArray[np.uint8]) -> dict[str, Array]:
 
 def points_in_picture(kind: Kind, read: dict[str, Array], crops: Sequence[Crop]) -> tuple[Array, Array]:
     """Points read in n crops, in the picture: places (n, p, 2) and calibrated covariances (n, p, 2, 2)."""
-    covs = covariances(read["points_precision"]) * (SIDE_PX * calibration(kind).get("points", 1.0)) ** 2
-    places = [crop.to_picture(p * SIDE_PX, SIDE_PX) for crop, p in zip(crops, read["points"], strict=True)]
-    spread = [crop.spread_to_picture(v, SIDE_PX) for crop, v in zip(crops, covs, strict=True)]
+    side_px = READ_PX[kind]
+    covs = covariances(read["points_precision"]) * (side_px * calibration(kind).get("points", 1.0)) ** 2
+    places = [crop.to_picture(p * side_px, side_px) for crop, p in zip(crops, read["points"], strict=True)]
+    spread = [crop.spread_to_picture(v, side_px) for crop, v in zip(crops, covs, strict=True)]
     return np.stack(places), np.stack(spread)
 
 

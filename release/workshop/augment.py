@@ -1,7 +1,7 @@
 """Rendered people without backgrounds become pictures as phones take them, on the training device.
 
 In:   crops as rendered (uint8 RGBA, premultiplied, square-root coded) with their labels.
-Out:  (batch, 3, 192, 192) RGB 0..1 encoded as filmed, and labels that moved with the picture.
+Out:  (batch, 3, side, side) RGB 0..1 encoded as filmed, and labels that moved with the picture.
 Why:  a network learns what stays the same; so everything else varies: place, backdrop, light, lens,
       sensor, resolution, compression, what stands in front. Directions are turned with the picture.
 """
@@ -15,10 +15,10 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from release.landmarks.result import READ_PX, Kind
 from release.landmarks.track import CROP_M, DETAIL_M, ELBOW_M
 from release.workshop.backdrops import Draw, backdrops, colours, dirt, rain, things_in_front
 from release.workshop.crops import WIDTH_M
-from release.workshop.network import SIDE_PX
 
 # Sides of the crop in camera pixels, multiples of 8; a detail is looked at only where a hand is large.
 SMALL_PX, LARGE_PX = (192, 192, 192, 176, 160, 128, 112, 96, 80, 64), (192, 192, 192, 192, 176, 160, 144, 128)
@@ -103,12 +103,12 @@ def _theta(zoom: Tensor, turn: Tensor, shift: Tensor, flip: Tensor) -> Tensor:
     return torch.stack(rows, 1)
 
 
-def _sample(draw: Draw, coded: Tensor, theta: Tensor, padding: str) -> Tensor:
-    """What `theta` cuts out of pictures (b, 3 or 4, s, s), as exact as `draw`.
+def _sample(draw: Draw, coded: Tensor, theta: Tensor, padding: str, side_px: int) -> Tensor:
+    """What `theta` cuts out of pictures (b, 3 or 4, s, s), of such a side and as exact as `draw`.
 
     Colour comes coded by its square root and leaves linear; a fourth channel, cover, is linear.
     """
-    grid = functional.affine_grid(theta, [len(theta), 1, SIDE_PX, SIDE_PX], align_corners=False)
+    grid = functional.affine_grid(theta, [len(theta), 1, side_px, side_px], align_corners=False)
     cut = functional.grid_sample(coded.float(), grid, padding_mode=padding, align_corners=False)
     cut = cut.to(draw.dtype) / 255
     return torch.cat([cut[:, :3] ** 2, cut[:, 3:]], 1)
@@ -138,7 +138,7 @@ def moved_labels(
 
 
 def augmented(
-    draw: Draw, kind: str, coded: Tensor, others: Tensor, labels: dict[str, Tensor], banks: Banks
+    draw: Draw, kind: Kind, coded: Tensor, others: Tensor, labels: dict[str, Tensor], banks: Banks
 ) -> tuple[Tensor, dict[str, Tensor]]:
     """One batch of pictures as phones would take them.
 
@@ -152,21 +152,21 @@ def augmented(
         banks: What stands behind and in front.
 
     Returns:
-        Pictures (b, 3, 192, 192), and labels that moved with them. Strange is also where nobody is left, and
-        what rain or dirt on the lens spoils; light cover is not.
+        Pictures (b, 3, side, side), and labels that moved with them. Strange is also where nobody is left,
+        and what rain or dirt on the lens spoils; light cover is not.
     """
     count, device = len(coded), coded.device
     zoom, turn, shift = windows(draw, kind, labels)
     flip = 1 - 2 * draw.chance(count, of=0.5) if kind == "arm" else torch.ones(count, device=device)
     theta = _leaning(draw, _theta(zoom, turn, shift, flip))
     moved = moved_labels(labels, zoom, turn, theta, flip)
-    pixels = draw.coarse()
-    person = _sample(pixels, coded.permute(0, 3, 1, 2), theta, "border")
+    pixels, side_px = draw.coarse(), READ_PX[kind]
+    person = _sample(pixels, coded.permute(0, 3, 1, 2), theta, "border", side_px)
     person = _shaded(draw, pixels, person, banks)
     absent = draw.chance(count, of=NO_HAND)
     moved["present"] = labels["present"] * (1 - absent)
     gone = absent.to(pixels.dtype)[:, None, None, None]
-    person = person * (1 - gone) + _stick(draw, pixels, count) * gone
+    person = person * (1 - gone) + _stick(draw, pixels, count, side_px) * gone
     scene = _scene(draw, pixels, person, others, banks, kind)
     if kind == "hand":
         spoilt = _spoil(draw, pixels, scene, banks)
@@ -184,7 +184,7 @@ def _shaded(draw: Draw, pixels: Draw, person: Tensor, banks: Banks) -> Tensor:
         which = draw.index(count, len(source))
         zoom = torch.exp(draw.uniform(count, low=-2, high=0))
         theta = _theta(zoom, draw.normal(count) * 2, draw.uniform(count, 2, low=-0.5, high=0.5), one)
-        cover.append(_sample(pixels, source[which], theta, "reflection"))
+        cover.append(_sample(pixels, source[which], theta, "reflection", person.shape[-1]))
     shadow, texture = cover[0][:, 3:], cover[1]
     dark = pixels.uniform(count, 1, 1, 1, low=0.2, high=0.9) * pixels.chance(count, 1, 1, 1, of=0.35)
     even = texture.mean((1, 2, 3), keepdim=True).clamp(min=0.02)
@@ -193,8 +193,8 @@ def _shaded(draw: Draw, pixels: Draw, person: Tensor, banks: Banks) -> Tensor:
     return torch.cat([colour, person[:, 3:]], 1)
 
 
-def _cover(draw: Draw, pixels: Draw, bank: Tensor, count: int) -> Tensor:
-    """Covers (count, 1, side, side) out of a bank, more or less enlarged, turned any way and mirrored."""
+def _cover(draw: Draw, pixels: Draw, bank: Tensor, count: int, side_px: int) -> Tensor:
+    """Covers (count, 1, s, s) out of a bank, more or less enlarged, turned any way and mirrored."""
     theta = _theta(
         torch.exp(draw.uniform(count, low=-1, high=0)),
         draw.uniform(count, high=2 * math.pi),
@@ -202,7 +202,8 @@ def _cover(draw: Draw, pixels: Draw, bank: Tensor, count: int) -> Tensor:
         1 - 2 * draw.chance(count, of=0.5),
     )
     cover = bank[draw.index(count, len(bank))].expand(-1, 4, -1, -1)  # as the fourth channel is: linear
-    return _sample(pixels, cover, theta, "reflection")[:, 3:] * pixels.uniform(count, 1, 1, 1, low=0.7)
+    cover = _sample(pixels, cover, theta, "reflection", side_px)[:, 3:]
+    return cover * pixels.uniform(count, 1, 1, 1, low=0.7)
 
 
 def _spoil(draw: Draw, pixels: Draw, scene: Tensor, banks: Banks) -> Tensor:
@@ -212,7 +213,7 @@ def _spoil(draw: Draw, pixels: Draw, scene: Tensor, banks: Banks) -> Tensor:
         clear = scene[rows]
         if len(clear) == 0:  # a batch too small for one
             continue
-        cover = _cover(draw, pixels, bank, len(clear)).expand_as(clear)
+        cover = _cover(draw, pixels, bank, len(clear), clear.shape[-1]).expand_as(clear)
         veiled = torch.lerp(clear, seen(pixels, clear), cover)
         change = (veiled - clear).abs().mean((1, 2, 3)) / clear.mean((1, 2, 3)).clamp(min=0.01)
         spoilt[rows] = (change > SPOILT).float()
@@ -236,22 +237,22 @@ def _through_dirt(draw: Draw, scene: Tensor) -> Tensor:
     return torch.lerp(colours(draw, len(scene)).expand_as(scene), round_it, wet)
 
 
-def _stick(draw: Draw, pixels: Draw, count: int) -> Tensor:
-    """What is no arm but stands like one: two rounded bars, the upper one thick or short; (b, 4, s, s)."""
-    axis = torch.linspace(-1, 1, SIDE_PX, device=draw.device)
+def _stick(draw: Draw, pixels: Draw, count: int, side_px: int) -> Tensor:
+    """What is no arm but stands like one: two rounded bars, the upper thick or short; (count, 4, s, s)."""
+    axis = torch.linspace(-1, 1, side_px, device=draw.device)
     place = torch.stack(torch.meshgrid(axis, axis, indexing="xy"), 2)[None]
     joint = draw.normal(count, 2) * 0.15
     foot = torch.stack([draw.normal(count) * 0.5, torch.ones(count, device=draw.device) * 1.2], 1)
     top = joint + torch.stack([draw.normal(count) * 0.2, -draw.uniform(count, low=0.02, high=0.6)], 1)
     colour = colours(draw, count)
-    drawn = torch.zeros(count, 4, SIDE_PX, SIDE_PX, device=draw.device)
+    drawn = torch.zeros(count, 4, side_px, side_px, device=draw.device)
     for start, end in ((foot, joint), (joint, top)):
         way = (end - start)[:, None, None]
         off = place - start[:, None, None]
         along = ((off * way).sum(3) / (way * way).sum(3)).clamp(0, 1)
         thick = draw.uniform(count, 1, 1, low=0.08, high=0.3)
         far = (off - along[..., None] * way).norm(dim=3) / thick
-        cover = ((1 - far) * thick * SIDE_PX / 2 + 0.5).clamp(0, 1)[:, None]
+        cover = ((1 - far) * thick * side_px / 2 + 0.5).clamp(0, 1)[:, None]
         round_ = (1 - far * far).clamp(0.05, 1).sqrt()[:, None]  # as a cylinder lit from the front
         drawn = torch.lerp(
             drawn, torch.cat([colour * (0.4 + 0.6 * round_), torch.ones_like(cover)], 1), cover
@@ -261,12 +262,12 @@ def _stick(draw: Draw, pixels: Draw, count: int) -> Tensor:
 
 def _other_ball(draw: Draw, behind: Tensor) -> Tensor:
     """A ball that nobody throws, on some of the backdrops."""
-    count = len(behind)
-    axis = torch.linspace(0, 1, SIDE_PX, device=behind.device, dtype=behind.dtype)
+    count, side_px = len(behind), behind.shape[-1]
+    axis = torch.linspace(0, 1, side_px, device=behind.device, dtype=behind.dtype)
     middle = draw.uniform(count, 2, 1, 1)
     radius = torch.exp(draw.uniform(count, 1, 1, low=math.log(0.015), high=math.log(0.12)))
     x, y = (axis[None, None, :] - middle[:, 0]) / radius, (axis[None, :, None] - middle[:, 1]) / radius
-    cover = ((1 - torch.hypot(x, y)) * radius * SIDE_PX + 0.5).clamp(0, 1)
+    cover = ((1 - torch.hypot(x, y)) * radius * side_px + 0.5).clamp(0, 1)
     shade = (0.7 - 0.3 * (x * draw.normal(count, 1, 1) + y)).clamp(0.1, 1.2)
     white = draw.uniform(count, 1, 1, 1, low=0.4, high=1.1)
     cover = (cover * draw.chance(count, 1, 1, of=0.25))[:, None]
@@ -274,25 +275,26 @@ def _other_ball(draw: Draw, behind: Tensor) -> Tensor:
 
 
 def _scene(draw: Draw, pixels: Draw, person: Tensor, others: Tensor, banks: Banks, kind: str) -> Tensor:
-    count = len(person)
+    count, side_px = len(person), person.shape[-1]
     one = torch.ones(count, device=person.device)
     which = draw.index(count, len(banks.behind))
     theta = _theta(
         draw.uniform(count, low=0.3, high=1), draw.normal(count) * 0.3, draw.normal(count, 2) * 0.3, one
     )
-    behind = _sample(pixels, banks.behind[which], theta, "reflection")
+    behind = _sample(pixels, banks.behind[which], theta, "reflection", side_px)
     behind = _other_ball(pixels, (behind * _lit(pixels, count, 0.6, 0.15)).clamp(0, 2))
     apart = draw.uniform(count, 2, low=-1.3, high=1.3)
     spread = 0.15 if kind == "arm" else math.pi
     theta = _theta(
         torch.exp(draw.uniform(count, low=-0.3, high=1.0)), draw.normal(count) * spread, apart, one
     )
-    clutter = _sample(pixels, others.permute(0, 3, 1, 2), theta, "zeros")
+    clutter = _sample(pixels, others.permute(0, 3, 1, 2), theta, "zeros", side_px)
     clutter = clutter * pixels.chance(count, 1, 1, 1, of=0.4)
     behind = clutter[:, :3] + (1 - clutter[:, 3:]) * behind
     scene = person[:, :3] * _lit(pixels, count, 0.35, 0.1) + (1 - person[:, 3:]) * behind
     theta = _theta(one * 0.7, draw.normal(count), 0.2 * apart, one)
-    before = _sample(pixels, banks.before[draw.index(count, len(banks.before))], theta, "reflection")
+    which = draw.index(count, len(banks.before))
+    before = _sample(pixels, banks.before[which], theta, "reflection", side_px)
     before = before * pixels.chance(count, 1, 1, 1, of=0.2)
     return before[:, :3] + (1 - before[:, 3:]) * scene
 
@@ -305,15 +307,15 @@ def _lit(draw: Draw, count: int, level: float, tint: float) -> Tensor:
 
 def _filmed(draw: Draw, scene: Tensor, sources_px: Sequence[int]) -> Tensor:
     """Lens, sensor, tone and compression at one source resolution, then back to the network's side."""
-    source_px = draw.host.choice(sources_px)
-    if source_px != SIDE_PX:
+    source_px, side_px = draw.host.choice(sources_px), scene.shape[-1]
+    if source_px != side_px:
         scene = functional.interpolate(scene, (source_px, source_px), mode="bilinear", antialias=True)
     scene = _filtered(draw, _blurred(draw, scene))
     picture = _toned(draw, scene)
     picture = _noisy(draw, picture)
     picture = _compressed(draw, picture)
-    if source_px != SIDE_PX:
-        picture = functional.interpolate(picture, (SIDE_PX, SIDE_PX), mode="bilinear", align_corners=False)
+    if source_px != side_px:
+        picture = functional.interpolate(picture, (side_px, side_px), mode="bilinear", align_corners=False)
     return picture.clamp(0, 1)
 
 
@@ -410,9 +412,9 @@ def _coding(device: torch.device, dtype: torch.dtype) -> tuple[Tensor, Tensor, T
 
 def _letterboxed(draw: Draw, pictures: Tensor) -> Tensor:
     """Black bars, as round a whole frame that is not square."""
-    count, device = len(pictures), pictures.device
+    count, side_px, device = len(pictures), pictures.shape[-1], pictures.device
     bar = draw.uniform(count, 1, 1, 1, low=0.05, high=0.22) * draw.chance(count, 1, 1, 1, of=0.3)
-    axis = (torch.arange(SIDE_PX, device=device) + 0.5) / SIDE_PX - 0.5
+    axis = (torch.arange(side_px, device=device) + 0.5) / side_px - 0.5
     tall = draw.chance(count, 1, 1, 1, of=0.3) > 0
     off = torch.where(tall, axis[None, None, None, :].abs(), axis[None, None, :, None].abs())
     return pictures * (off < 0.5 - bar)

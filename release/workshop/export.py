@@ -15,7 +15,7 @@ import torch
 from numpy.typing import NDArray
 from onnx import NodeProto, TensorProto, helper, numpy_helper
 
-from release.landmarks.result import KINDS
+from release.landmarks.result import KINDS, READ_PX, Kind
 from release.workshop.losses import (
     DIRECTION_LOG_SD,
     RADIUS_LOG_SD,
@@ -23,7 +23,7 @@ from release.workshop.losses import (
     rotation_from_six,
     turn_precision,
 )
-from release.workshop.network import SIDE_PX, Reader, unit
+from release.workshop.network import Reader, unit
 from release.workshop.train import load
 
 
@@ -71,10 +71,10 @@ SMALL = 256  # values: up to here a weight stays as it is
 LARGE_KERNEL = 10_000  # values; the smaller kernels are a fifteenth of all values, and feel 8 bits the most
 
 
-def export(checkpoint: Path, kind: str, path: Path) -> None:
+def export(checkpoint: Path, kind: Kind, path: Path) -> None:
     """Write one reader as ONNX with its weights stored small."""
     readable = Readable(load(checkpoint, kind), kind).eval()
-    picture = torch.zeros(2, 3, SIDE_PX, SIDE_PX)
+    picture = torch.zeros(2, 3, READ_PX[kind], READ_PX[kind])
     names = list(NAMES[kind])
     torch.onnx.export(
         readable,

@@ -5,7 +5,7 @@ All have the same body: inverted residual blocks down to 1/32, gathered back to 
 point says where it is. Each point's place is the map's centre of mass plus a learnt offset; what the
 body knows at that place, and on the whole, feeds one small head that gives everything else.
 
-In:   pictures (batch, 3, side, side), RGB 0..1, encoded as filmed; side 192.
+In:   pictures (batch, 3, side, side), RGB 0..1, encoded as filmed.
 Out:  a dict of tensors, see `Reader.forward`. Places are shares of the side, from the outer corner.
 Why:  plain convolutions early and depth-wise ones late are quick both on one CPU core and on a GPU.
 """
@@ -16,7 +16,6 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-SIDE_PX = 192
 POINTS = {"hand": 12, "detail": 12, "elbow": 2, "arm": 3}
 # What the head gives beside the points, with its width. *_log_sd: natural logarithm, radians or as named.
 OF_A_HAND = {

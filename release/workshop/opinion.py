@@ -13,12 +13,12 @@ import torch
 from scipy.spatial.transform import Rotation
 
 from release.landmarks.infer_mediapipe import HAND_PX, hand_landmarks
+from release.landmarks.result import READ_PX
 from release.landmarks.second_opinion import apart_deg, opinion_crops, palm_of
 from release.landmarks.view import Crop, cut
 from release.workshop.augment import draw_banks
 from release.workshop.backdrops import Draw
 from release.workshop.crops import render_many
-from release.workshop.network import SIDE_PX
 from release.workshop.train import Pictures
 
 
@@ -35,8 +35,8 @@ def main() -> None:
     pictures = Pictures(crops, "hand", draw, draw_banks(draw, behind=200, before=60, side=256))
     picture, labels = pictures.batch(torch.arange(len(crops)))
     images = (picture.permute(0, 2, 3, 1) * 255).round().numpy().astype(np.uint8)
-    middle = np.full(2, SIDE_PX / 2)
-    ours = [Crop(centre_px=middle, side_px=SIDE_PX, up_rad=0.0, mirrored=False)] * len(images)
+    middle = np.full(2, READ_PX["hand"] / 2)
+    ours = [Crop(centre_px=middle, side_px=READ_PX["hand"], up_rad=0.0, mirrored=False)] * len(images)
     small = opinion_crops(ours, labels["points"].numpy())
     hands = hand_landmarks(np.stack([cut(i, c, HAND_PX) for i, c in zip(images, small, strict=True)]))
     if hands is None:

@@ -21,7 +21,7 @@ import numpy as np
 import torch
 from torch import Tensor, distributed
 
-from release.landmarks.result import KINDS
+from release.landmarks.result import KINDS, Kind
 from release.landmarks.track import ZOOM_M
 from release.workshop.augment import Banks, augmented, draw_banks
 from release.workshop.backdrops import Draw
@@ -76,8 +76,9 @@ def labels_of(crops: Crops, kind: str) -> dict[str, Tensor]:
 class Pictures:
     """Rendered crops on the training device, given out in random augmented batches."""
 
-    def __init__(self, crops: Crops, kind: str, draw: Draw, banks: Banks) -> None:
-        self.kind, self.draw, self.banks = kind, draw, banks
+    def __init__(self, crops: Crops, kind: Kind, draw: Draw, banks: Banks) -> None:
+        self.kind: Kind = kind
+        self.draw, self.banks = draw, banks
         self.image = torch.empty(crops.image.shape, dtype=torch.uint8, device=draw.device)
         for first in range(0, len(crops), 8192):
             self.image[first : first + 8192] = torch.from_numpy(np.array(crops.image[first : first + 8192]))

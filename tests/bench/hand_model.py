@@ -24,8 +24,9 @@ from release.clip.read import read_clip  # noqa: E402
 from release.frames.decode import decode_every  # noqa: E402
 from release.landmarks.infer_arm import read_arm  # noqa: E402
 from release.landmarks.infer_hand import read_hand  # noqa: E402
-from release.landmarks.infer_network import SIDE_PX, TOGETHER, run  # noqa: E402
+from release.landmarks.infer_network import TOGETHER, run  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS  # noqa: E402
+from release.landmarks.result import READ_PX  # noqa: E402
 from release.landmarks.side import throwing_side  # noqa: E402
 
 NEAR_FRAMES, ARM_S = 10, 0.08
@@ -117,7 +118,7 @@ def covered(figure, squared, freedom):
 def cost() -> None:
     # Hand, detail and elbow are read in stacks; the arm is followed, one picture after the other.
     for kind, together in (("hand", TOGETHER), ("detail", TOGETHER), ("elbow", TOGETHER), ("arm", 1)):
-        pictures = np.random.default_rng(0).integers(0, 256, (together, SIDE_PX, SIDE_PX, 3), np.uint8)
+        pictures = np.random.default_rng(0).integers(0, 256, (together, READ_PX[kind], READ_PX[kind], 3), np.uint8)
         times = []
         for _ in range(40):
             begun = time.process_time()  # what else the machine does is no part of it

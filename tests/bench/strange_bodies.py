@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 import torch
 
-from release.landmarks.infer_network import SIDE_PX
+from release.landmarks.result import READ_PX
 from release.orientation.kinematics import BALL_RADIUS_M
 from release.workshop import crops as training
 from release.workshop.augment import Banks, augmented, draw_banks
@@ -43,6 +43,7 @@ BODY, GLOVE = "other body parts", "glove hand"
 OPEN, THING, MANNEQUIN = "open hand without a ball", "hand holding something else", "mannequin-coloured arm"
 KINDS = (ARM, RAIN, DIRT, BODY, GLOVE, OPEN, THING, MANNEQUIN)
 
+CROP_PX = READ_PX["hand"]
 GRID = (8, 8)
 PER_THROW = 4
 SPIN = np.array([-220.0, 40.0, 0.0])
@@ -187,11 +188,11 @@ def _placed(thing: str, posed: Posed, rng: np.random.Generator) -> Thing:
 
 def _rained_on(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """Streaks of one slant, the nearer the longer and softer, and the haze of those far off."""
-    slant, cover = rng.normal(0, 0.15), np.zeros((SIDE_PX, SIDE_PX), np.float32)
+    slant, cover = rng.normal(0, 0.15), np.zeros((CROP_PX, CROP_PX), np.float32)
     for soft, count, length in ((0.6, 220, 8), (1.2, 70, 22), (2.5, 15, 60)):
         layer = np.zeros_like(cover)
         for _ in range(count):
-            x, y = rng.uniform(-20, SIDE_PX, 2)
+            x, y = rng.uniform(-20, CROP_PX, 2)
             down = length * rng.uniform(0.6, 1.6)
             ends = [(round(x), round(y)), (round(x + slant * down), round(y + down))]
             cv2.line(layer, ends[0], ends[1], rng.uniform(0.4, 1.0), max(1, round(2 * soft)))
@@ -203,9 +204,9 @@ def _rained_on(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
 
 def _through_dirt(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """Smears and drops far nearer than the lens is focused on: soft spots that hide what is behind."""
-    hidden = np.zeros((SIDE_PX, SIDE_PX), np.float32)
+    hidden = np.zeros((CROP_PX, CROP_PX), np.float32)
     for _ in range(int(rng.integers(10, 24))):
-        x, y = rng.integers(0, SIDE_PX, 2).tolist()
+        x, y = rng.integers(0, CROP_PX, 2).tolist()
         size = tuple(rng.integers(8, 36, 2).tolist())
         spot = np.zeros_like(hidden)
         cv2.ellipse(spot, (x, y), size, rng.uniform(0, 180), 0, 360, rng.uniform(0.6, 1.0), -1)

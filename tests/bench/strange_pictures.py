@@ -19,10 +19,12 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 from release.landmarks.infer_hand import LOST  # noqa: E402
-from release.landmarks.infer_network import SIDE_PX, run, usual_odds  # noqa: E402
+from release.landmarks.infer_network import run, usual_odds  # noqa: E402
 from release.landmarks.read_models import OWN_WEIGHTS, sha256_of  # noqa: E402
+from release.landmarks.result import READ_PX  # noqa: E402
 from release.landmarks.unfamiliar import strangeness  # noqa: E402
 
+CROP_PX = READ_PX["hand"]
 FALSE_ALARMS = 0.02  # share of held-back renders that would be called strange too
 DRAWN, RENDERED, RENDERED_QUICK = 60, 256, 32  # pictures of a kind
 WORKSHOP = ("torch", "moderngl")
@@ -93,31 +95,31 @@ def network() -> str:
 
 
 def _noise(rng):
-    grain = rng.integers(0, 256, (SIDE_PX, SIDE_PX, 3)).astype(np.uint8)
+    grain = rng.integers(0, 256, (CROP_PX, CROP_PX, 3)).astype(np.uint8)
     return cv2.GaussianBlur(grain, (0, 0), rng.uniform(0.5, 4))
 
 
 def _scene(rng):
-    picture = np.zeros((SIDE_PX, SIDE_PX, 3), np.float32)
+    picture = np.zeros((CROP_PX, CROP_PX, 3), np.float32)
     picture[:] = rng.uniform(60, 220, 3)
-    horizon = int(rng.uniform(0.3, 0.7) * SIDE_PX)
+    horizon = int(rng.uniform(0.3, 0.7) * CROP_PX)
     picture[horizon:] = rng.uniform(30, 150, 3)
-    rough = cv2.resize(rng.normal(size=(24, 24)).astype(np.float32), (SIDE_PX, SIDE_PX))
+    rough = cv2.resize(rng.normal(size=(24, 24)).astype(np.float32), (CROP_PX, CROP_PX))
     return np.clip(picture + 25 * rough[..., None], 0, 255).astype(np.uint8)
 
 
 def _wall(rng):
-    picture = np.full((SIDE_PX, SIDE_PX, 3), rng.uniform(60, 220, 3), np.uint8)
-    for at in range(0, SIDE_PX, int(rng.integers(8, 40))):
-        cv2.line(picture, (at, 0), (at, SIDE_PX), rng.uniform(0, 255, 3).tolist(), 2)
+    picture = np.full((CROP_PX, CROP_PX, 3), rng.uniform(60, 220, 3), np.uint8)
+    for at in range(0, CROP_PX, int(rng.integers(8, 40))):
+        cv2.line(picture, (at, 0), (at, CROP_PX), rng.uniform(0, 255, 3).tolist(), 2)
     return picture
 
 
 def _stick(rng):
     picture = _scene(rng)
     colour = (np.array([225, 190, 165]) * rng.uniform(0.6, 1)).tolist()
-    middle = SIDE_PX // 2
-    cv2.line(picture, (middle, SIDE_PX), (middle, middle), colour, int(rng.integers(14, 30)))
+    middle = CROP_PX // 2
+    cv2.line(picture, (middle, CROP_PX), (middle, middle), colour, int(rng.integers(14, 30)))
     cv2.circle(picture, (middle, middle - 10), int(rng.integers(14, 26)), colour, -1)
     return picture
 
@@ -125,7 +127,7 @@ def _stick(rng):
 def _rain(rng):
     picture = _stick(rng)
     for _ in range(250):
-        x, y = rng.integers(0, SIDE_PX, 2).tolist()
+        x, y = rng.integers(0, CROP_PX, 2).tolist()
         cv2.line(picture, (x, y), (x + 3, y + int(rng.integers(8, 25))), (215, 215, 220), 1)
     return cv2.GaussianBlur(picture, (0, 0), 2)
 

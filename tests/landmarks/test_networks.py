@@ -13,8 +13,8 @@ from release.frames.decode import decode_every
 from release.landmarks import infer_elbow, infer_hand, infer_network
 from release.landmarks.infer_arm import read_arm
 from release.landmarks.infer_hand import _round_release, read_hand
-from release.landmarks.infer_network import SIDE_PX, TOGETHER, run
-from release.landmarks.result import HAND_POINTS, KINDS
+from release.landmarks.infer_network import TOGETHER, run
+from release.landmarks.result import HAND_POINTS, KINDS, READ_PX
 from release.landmarks.side import throwing_side
 from release.landmarks.track import ELBOW
 from release.landmarks.view import Crop, view_rotation
@@ -204,7 +204,7 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_picture_among_others_is_read_as_it_is_alone(kind):
-    pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, SIDE_PX, SIDE_PX, 3), np.uint8)
+    pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, READ_PX[kind], READ_PX[kind], 3), np.uint8)
     together = run(kind, pictures)
     for at, picture in enumerate(pictures):
         for name, values in run(kind, picture[None]).items():

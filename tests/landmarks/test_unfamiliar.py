@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from release.landmarks.infer_network import SIDE_PX, run, usual_odds
+from release.landmarks.infer_network import run, usual_odds
+from release.landmarks.result import READ_PX
 from release.landmarks.unfamiliar import log_odds, strangeness
 
 TOLD = 0.98
@@ -18,7 +19,7 @@ def test_no_picture_is_stranger_than_one_surely_strange():
 
 def test_noise_and_a_bare_wall_are_told_from_throwing_arms():
     rng = np.random.default_rng(4)
-    noise = rng.integers(0, 256, (8, SIDE_PX, SIDE_PX, 3)).astype(np.uint8)
+    noise = rng.integers(0, 256, (8, READ_PX["hand"], READ_PX["hand"], 3)).astype(np.uint8)
     walls = np.broadcast_to(rng.integers(60, 220, (8, 1, 1, 3)).astype(np.uint8), noise.shape)
     read = run("hand", np.concatenate([noise, walls]))
     assert np.mean(strangeness(read["strange"], usual_odds()) > TOLD) >= 0.9

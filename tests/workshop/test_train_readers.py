@@ -135,7 +135,7 @@ def test_labels_move_with_the_picture():
     flip = torch.ones(16)
     theta = _leaning(some.draw, _theta(zoom, turn, shift, flip))
     moved = moved_labels(own, zoom, turn, theta, flip)
-    person = _sample(some.draw, some.image.permute(0, 3, 1, 2), theta, "border")[:, 0].numpy()
+    person = _sample(some.draw, some.image.permute(0, 3, 1, 2), theta, "border", 192)[:, 0].numpy()
     y, x = np.mgrid[0:192, 0:192] + 0.5
     for k in range(16):
         centre = [(person[k] * axis).sum() / person[k].sum() / 192 for axis in (x, y)]
@@ -221,7 +221,7 @@ def test_what_takes_an_arms_place_is_labelled_as_nobody():
     from release.workshop.augment import _stick, augmented
 
     some = pictures("hand")
-    drawn = _stick(some.draw, some.draw, 64)
+    drawn = _stick(some.draw, some.draw, 64, 192)
     there = drawn[:, 3].amax((1, 2)) > 0
     assert 0.2 < there.float().mean() < 0.8, "in about half of the pictures"
     index = torch.zeros(400, dtype=torch.long)
