@@ -118,7 +118,9 @@ def covered(figure, squared, freedom):
 def cost() -> None:
     # Hand, detail and elbow are read in stacks; the arm is followed, one picture after the other.
     for kind, together in (("hand", TOGETHER), ("detail", TOGETHER), ("elbow", TOGETHER), ("arm", 1)):
-        pictures = np.random.default_rng(0).integers(0, 256, (together, READ_PX[kind], READ_PX[kind], 3), np.uint8)
+        pictures = np.random.default_rng(0).integers(
+            0, 256, (together, READ_PX[kind], READ_PX[kind], 3), np.uint8
+        )
         times = []
         for _ in range(40):
             begun = time.process_time()  # what else the machine does is no part of it

@@ -204,7 +204,9 @@ def test_the_same_pictures_give_the_same_answer_bit_for_bit(read):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_picture_among_others_is_read_as_it_is_alone(kind):
-    pictures = np.random.default_rng(3).integers(0, 256, (2 * TOGETHER + 1, READ_PX[kind], READ_PX[kind], 3), np.uint8)
+    pictures = np.random.default_rng(3).integers(
+        0, 256, (2 * TOGETHER + 1, READ_PX[kind], READ_PX[kind], 3), np.uint8
+    )
     together = run(kind, pictures)
     for at, picture in enumerate(pictures):
         for name, values in run(kind, picture[None]).items():
