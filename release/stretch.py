@@ -23,13 +23,14 @@ Array = NDArray[np.float64]
 
 SMALL_PX = 640  # longer side of the pictures in which the arm is looked for
 COARSE_S = 0.012  # between them
-ROUND_S = 0.12  # pictures are kept this far to both sides of the wrist's fastest moment
+# Pictures are kept from so long before the wrist's fastest moment until so long after it.
+KEPT_BEFORE_S, KEPT_AFTER_S = 0.12, 0.1
 KNOWN_LATER_S = 2 * COARSE_S  # that the wrist was fastest then is known so much later
 FAST_M_S = 20.0  # from this speed of the wrist on, in the picture, a fast moment looks like a throw
 # So fast a wrist ends the go once it and the packets' peak lie behind: of 70 own throws three in four are
 # faster in the picture, and in none of those was a later moment faster still. With 5 m/s five had one.
 ENDS_M_S = 10.0
-FINE_FRAMES = 72  # at most about so many are kept to both sides of it
+FINE_FRAMES = 66  # at most about so many are kept round it
 FOUND = 0.5  # probability from which on an arm is taken to be there
 FULL_BYTES = 24_000_000  # of frames kept at full size: at 1080p those within 14 ms, as most releases are
 STEADY = 16  # readings of the arm tell where the hand's squares lie
@@ -56,12 +57,12 @@ def coarse_step(time_s: Array) -> int:
 
 def close_frames(time_s: Array, centre_s: float) -> NDArray[np.int64]:
     """Frames round a moment in which the hand is read; where the arm is looked for, the hand is too."""
-    first, after = np.searchsorted(time_s, [centre_s - ROUND_S, centre_s + ROUND_S])
+    first, after = np.searchsorted(time_s, [centre_s - KEPT_BEFORE_S, centre_s + KEPT_AFTER_S])
     return np.array(_fine(time_s, int(first), min(int(after), len(time_s) - 1)), np.int64)
 
 
 def _fine(time_s: Array, first: int, last: int) -> range:
-    coarse, about = coarse_step(time_s), 2 * ROUND_S / float(np.median(np.diff(time_s)))
+    coarse, about = coarse_step(time_s), (KEPT_BEFORE_S + KEPT_AFTER_S) / float(np.median(np.diff(time_s)))
     step = next(s for s in range(1, coarse + 1) if coarse % s == 0 and s >= min(about / FINE_FRAMES, coarse))
     return range(-(-first // step) * step, last + 1, step)
 
@@ -81,7 +82,7 @@ def gone_through(
         time_s: True time of every frame of the clip.
         first, last: At least COARSE_S apart.
         centre_s: The moment; None: where the wrist is fastest.
-        past_s: Once this lies ROUND_S behind, a wrist that was as fast as in a throw so long ago ends it.
+        past_s: Once this and a wrist as fast as in a throw lie KEPT_AFTER_S behind, it ends.
     """
     from release.landmarks.infer_arm import follow_arm
 
@@ -107,7 +108,7 @@ def gone_through(
             full |= {frame.index: frame for frame, _ in waiting}
             if centre_s is None and (burst := _fastest(arm, time_s)) is not None:
                 near_s = time_at(burst.frame_index, time_s)
-                behind = time_s[frame.index] - max(near_s, past_s) > ROUND_S
+                behind = time_s[frame.index] - max(near_s, past_s) > KEPT_AFTER_S
                 enough = bool(behind) and burst.speed_m_s >= ENDS_M_S
             kept, full = _near(kept, time_s, frame.index, near_s), _nearest(full, clip, time_s, near_s)
         waiting.clear()
@@ -136,7 +137,7 @@ def _reduced(
 
 def _near(kept: dict[int, Held], time_s: Array, newest: int, centre_s: float) -> dict[int, Held]:
     """Those near the moment, and those that may be near a faster one yet to come."""
-    fresh_s, near = time_s[newest] - ROUND_S - KNOWN_LATER_S, close_frames(time_s, centre_s)
+    fresh_s, near = time_s[newest] - KEPT_BEFORE_S - KNOWN_LATER_S, close_frames(time_s, centre_s)
     return {i: k for i, k in kept.items() if time_s[i] >= fresh_s or near[0] <= i <= near[-1]}
 
 

@@ -24,7 +24,7 @@ from release.seen_ball import FLIGHT_SEEN, BallSeen, ball_seen
 from release.settings import Settings
 from release.stretch import (
     FAST_M_S,
-    ROUND_S,
+    KEPT_BEFORE_S,
     Stretch,
     close_frames,
     found_arm,
@@ -205,7 +205,7 @@ def _beyond(one: _Seen, time_s: Array, read: Iterable[float]) -> list[Burst]:
     if index[-1] < len(time_s) - 1 - step and (change.ends_before > 0.5 or at[-1] - left_s < NEAR_S):
         ends.append(float(index[-1]))
     read_s = np.array([time_at(frame, time_s) for frame in read])
-    new = [end for end in ends if np.abs(read_s - time_at(end, time_s)).min() > ROUND_S / 2]
+    new = [end for end in ends if np.abs(read_s - time_at(end, time_s)).min() > KEPT_BEFORE_S / 2]
     return [Burst(frame_index=end, speed_m_s=one.burst.speed_m_s) for end in new]
 
 
