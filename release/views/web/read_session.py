@@ -71,7 +71,7 @@ def read_states(logbook: Logbook, session: str) -> list[Row]:
     c = t.clips.c
     query = select(c.sha256, c.name, c.state, c.why, c.measurement).where(c.session == session)
     with reading(logbook) as connection:
-        return [dict(row) for row in connection.execute(query.order_by(c.taken_in)).mappings()]
+        return _dicts(connection, query.order_by(c.taken_in))
 
 
 def read_session(
@@ -174,7 +174,7 @@ def read_written(logbook: Logbook, session: str) -> tuple[int, int, list[tuple[A
     links = select(t.links.c.clip, t.links.c.throw, t.links.c.flight, t.links.c.state)
     links = links.where(t.links.c.session == session).order_by(t.links.c.row)
     with reading(logbook) as connection:
-        made = [tuple(row) for row in connection.execute(links)]
+        made = [tuple(row) for row in connection.execute(links).all()]
         return connection.execute(said).scalar_one(), connection.execute(entered).scalar_one(), made
 
 
@@ -189,11 +189,11 @@ def _rows(connection: Connection, table: Any, session: str, order: Any) -> list[
     return _dicts(connection, select(table).where(table.c.session == session).order_by(order))
 
 
-def _dicts(connection: Connection, query: Select[Any]) -> list[Row]:
+def _dicts(connection: Connection, query: Select[*tuple[Any, ...]]) -> list[Row]:
     """What `mappings` gives, without asking each row for its columns' names anew: sessions are long."""
     found = connection.execute(query)
     names = tuple(found.keys())
-    return [dict(zip(names, row, strict=True)) for row in found]
+    return [dict(zip(names, row, strict=True)) for row in found.all()]
 
 
 def _tags(facts: Sequence[Row]) -> dict[int, Row]:

@@ -1,17 +1,23 @@
 """What is dropped on the page: taken under our own names, or refused with nothing changed."""
 
+import asyncio
 import socket
+import sys
 import threading
 from contextlib import suppress
 from dataclasses import replace
 
 import httpx
 import pytest
+from sqlalchemy import delete, insert
 
 from release.errors import ReleaseError
+from release.record import schema as t
 from release.record.read import clips
 from release.record.read import sessions as sessions_of
+from release.record.write import save_links, set_aside
 from release.record.write_clips import add_clips
+from release.record.write_open import open_logbook, writing
 from release.views.web import write_uploads
 from release.views.web.write_uploads import MOST_AT_ONCE, shown_name
 from tests.views.web.served import Asked, page
@@ -245,3 +251,53 @@ def test_a_clip_left_waiting_by_an_earlier_run_is_measured(tmp_path):
         while not after.asked.measured:
             threading.Event().wait(0.01)
     assert after.asked.measured == [taken.sha256]
+
+
+def test_what_another_program_says_of_a_clip_is_in_the_next_answer(served, tmp_path):
+    (tmp_path / "throw.mp4").write_bytes(MP4)
+    (taken,) = add_clips(served.logbook, [tmp_path / "throw.mp4"], served.session)
+
+    def told():
+        (row,) = served.client.get(f"/s/{served.session}/progress").json()["clips"]
+        return row["said"]
+
+    assert told() == "waiting to be measured"
+    other = open_logbook(served.logbook.folder)
+    set_aside(other, taken.sha256, "cut off")
+    other.engine.dispose()
+    assert told() == "set aside: cut off"
+
+
+def test_the_answer_about_1000_clips_goes_through_each_in_a_few_calls(served):
+    def calls(clips):
+        """Of functions, the handler's thread among them, in one answer about this many linked clips."""
+        fixed = {"session": served.session, "ext": ".mp4", "bytes": 1, "camera": "", "state": "measured"}
+        with writing(served.logbook) as connection:
+            connection.execute(delete(t.clips))
+            names = [{"sha256": f"{i:064x}", "name": f"{i}.mp4", "taken_in": f"{i:04}"} for i in range(clips)]
+            connection.execute(insert(t.clips), [fixed | name for name in names])
+        linked = {"throw": None, "flight": None, "probability": 0.9, "state": "linked", "why": "time"}
+        save_links(served.logbook, served.session, [{"clip": name["sha256"], **linked} for name in names])
+        made = 0
+
+        def count(_frame, event, _argument):
+            nonlocal made
+            made += event == "call"
+
+        async def asked():
+            as_before = {"base_url": served.address, "cookies": served.client.cookies}
+            async with httpx.AsyncClient(transport=httpx.ASGITransport(served.app), **as_before) as client:
+                answer = await client.get(f"/s/{served.session}/progress")
+            assert len(answer.json()["clips"]) == clips
+
+        threading.setprofile(count)
+        sys.setprofile(count)
+        try:
+            asyncio.run(asked())
+        finally:
+            sys.setprofile(None)
+            threading.setprofile(None)
+        return made
+
+    calls(10)  # the first answer prepares its queries
+    assert (calls(1000) - calls(10)) / 990 < 8
