@@ -303,6 +303,17 @@ def test_the_arm_is_drawn_as_it_is_in_the_picture_not_between_two_pictures(tmp_p
     assert drawn[0] == pytest.approx(drawn[1], abs=3)  # the wrist goes some 30 px a frame
 
 
+@pytest.mark.parametrize("clear", [True, False])
+def test_whole_frames_are_let_go_before_more_of_a_clip_is_looked_at(tmp_path, networks, monkeypatch, clear):
+    path = draw_clip(tmp_path, THROW, CAMERA)
+    networks(path)
+    read_close, whole = throw_search._read_close, {0: "a frame of some megabytes"}
+    monkeypatch.setattr(throw_search, "_read_close", lambda *a: replace(read_close(*a), full=dict(whole)))
+    monkeypatch.setattr(throw_search, "_clear", lambda *_: clear)
+    close, _ = throw_search.find_throw(read_clip(path), Settings())
+    assert close.full == (whole if clear else {})
+
+
 def test_the_same_clip_gives_the_same_answer(tmp_path, networks):
     clip = draw_clip(tmp_path, THROW, CAMERA)
     networks(clip, seed=5)
@@ -316,13 +327,16 @@ def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
     flip_x, flip_y = np.diag([-1.0, 1.0, 1.0]), np.diag([1.0, -1.0, 1.0])
     in_mirror = replace(CAMERA, rotation=flip_x @ CAMERA.rotation @ flip_y, offset_m=flip_x @ CAMERA.offset_m)
     left = draw_clip(tmp_path, THROW, in_mirror, name="left", side="L")
-    one = networks(right, degrees=0.2, points=0.002)
-    found = errors_deg(measure_clip(right), one)
-    two = networks(left, degrees=0.2, points=0.002)
-    measured = measure_clip(left)
-    assert measured.throws == "L"
+    off = {"R": [], "L": []}
+    for seed in range(3):  # by its own noise alone rotation differs by 0.9 degrees (SD) from clip to clip
+        one = networks(right, degrees=0.2, points=0.002, seed=seed)
+        off["R"].append(list(errors_deg(measure_clip(right), one).values()))
+        two = networks(left, degrees=0.2, points=0.002, seed=seed)
+        measured = measure_clip(left)
+        assert measured.throws == "L"
+        off["L"].append(list(errors_deg(measured, two).values()))
     assert one.angles_deg == pytest.approx(two.angles_deg)
-    assert errors_deg(measured, two) == pytest.approx(found, abs=1.5)
+    assert np.mean(off["L"], axis=0) == pytest.approx(np.mean(off["R"], axis=0), abs=1.5)
 
 
 def test_of_several_fast_moments_without_a_release_the_fastest_tells_why(tmp_path, networks, monkeypatch):
