@@ -36,7 +36,7 @@ ASKED = 3
 # Side in pixels from which on a hand's crop is looked at in detail too: the detail then has 130, and training
 # draws 128 at least.
 LARGE_PX = 250.0
-DETAILED = 8  # so many frames to both sides of the release: with twelve, or all, no angle was told better
+DETAILED = 6  # so many frames to both sides of the release: with twelve, or all, no angle was told better
 LOST = 0.3  # below this probability that a hand is there nothing is answered
 
 
