@@ -78,6 +78,7 @@ def test_a_hand_whose_arm_is_lost_after_release_is_found_where_the_frames_before
 
 def test_hand_and_ball_of_a_large_hand_are_read_in_detail_and_all_else_as_before(read, monkeypatch):
     truth, frames, arm = read
+    monkeypatch.setattr(infer_hand, "DETAILED", len(frames.index))
     detailed = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
     monkeypatch.setattr(infer_hand, "LARGE_PX", np.inf)
     whole = read_hand(frames.images, frames.index, arm, truth["handedness"], second=False)
