@@ -336,7 +336,7 @@ def test_a_left_arm_in_a_mirrored_clip_has_the_same_angles(tmp_path, networks):
         assert measured.throws == "L"
         off["L"].append(list(errors_deg(measured, two).values()))
     assert one.angles_deg == pytest.approx(two.angles_deg)
-    assert np.mean(off["L"], axis=0) == pytest.approx(np.mean(off["R"], axis=0), abs=1.5)
+    assert np.mean(off["L"], axis=0) == pytest.approx(np.mean(off["R"], axis=0), abs=0.9)
 
 
 def test_of_several_fast_moments_without_a_release_the_fastest_tells_why(tmp_path, networks, monkeypatch):

@@ -69,9 +69,9 @@ def bare_decode(path: Path) -> None:
             pass
 
 
-def finding(path: Path) -> tuple[Took, Took]:
-    """Of one measurement: reading the container, going through the clip and decoding; and the whole of it."""
-    parts: list[Took] = []
+def finding(path: Path) -> tuple[float, float]:
+    """Processor seconds of reading the container, going through the clip and decoding, and of the whole."""
+    parts: list[float] = []
     inside = False
 
     def timed(function: Callable[..., object]) -> Callable[..., object]:
@@ -81,7 +81,7 @@ def finding(path: Path) -> tuple[Took, Took]:
                 return function(*arguments, **named)
             answer: list[object] = []
             inside = True
-            parts.append(took(lambda: answer.append(function(*arguments, **named))))
+            parts.append(took(lambda: answer.append(function(*arguments, **named))).cpu_s)
             inside = False
             return answer[0]
 
@@ -99,11 +99,11 @@ def finding(path: Path) -> tuple[Took, Took]:
     for module, name, function in kept:
         setattr(module, name, timed(function))
     try:
-        whole = took(lambda: pipeline.measure_clip(path))
+        whole_s = took(lambda: pipeline.measure_clip(path)).cpu_s
     finally:
         for module, name, function in kept:
             setattr(module, name, function)
-    return Took(sum(p.cpu_s for p in parts), sum(p.wall_s for p in parts)), whole
+    return sum(parts), whole_s
 
 
 def models_on_every_frame(path: Path, every: int) -> float:
@@ -148,8 +148,7 @@ def one_clip(folder: Path, quick: bool) -> Iterator[Row]:
 def one_round(clip: Path, every: int, models: bool) -> tuple[float, float, float, float]:
     """Processor seconds of a bare decode, of finding and decoding, of the whole, of models on every frame."""
     bare_s = took(lambda: bare_decode(clip)).cpu_s
-    found, whole = finding(clip)
-    return bare_s, found.cpu_s, whole.cpu_s, models_on_every_frame(clip, every) if models else 0.0
+    return bare_s, *finding(clip), models_on_every_frame(clip, every) if models else 0.0
 
 
 PEAK = """
